@@ -1,0 +1,1 @@
+"""The trade and the time: jobs, clocks, timelines, log and alerts, with no screen."""

@@ -1,0 +1,128 @@
+"""The shop as its owner writes it: people, hours, equipment, climate, mixes, bells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, time
+from typing import Literal
+
+from scheduling.spread import Spread
+
+Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One pair of hands and the weekdays they are in."""
+
+    name: str
+    days: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri")
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """When the shop is open, local time.
+
+    Attributes:
+        days: Working weekdays.
+        opens: Opening time.
+        closes: Closing time, after opens.
+        breaks: Pairs of times inside the day when nobody works, such as lunch.
+        closed: Single dates off.
+        closed_rule: An RFC 5545 RRULE for days off that recur, or "".
+    """
+
+    days: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri")
+    opens: time = time(7, 30)
+    closes: time = time(16, 30)
+    breaks: tuple[tuple[time, time], ...] = ((time(12, 0), time(12, 30)),)
+    closed: tuple[date, ...] = ()
+    closed_rule: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TypicalDay:
+    """The shop's usual climate, used where nothing was measured.
+
+    Attributes:
+        low_c: Coldest of the day, degC, at low_at.
+        high_c: Warmest of the day, degC, at high_at.
+        low_at: Local time of the low.
+        high_at: Local time of the high.
+        rh_pct: Relative humidity, percent.
+        wind_kmh: Air speed over the form, km/h.
+    """
+
+    low_c: float = 21.0
+    high_c: float = 21.0
+    low_at: time = time(5, 0)
+    high_at: time = time(15, 0)
+    rh_pct: float = 50.0
+    wind_kmh: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """A mix: densities, limits, and the shop's own thresholds where it has them.
+
+    Attributes:
+        name: As jobs name it.
+        face_density: Wet, kg/m3.
+        back_density: Wet, with fibre, kg/m3.
+        activation_energy: Of hydration, kJ/mol.
+        thresholds: The shop's own reference minutes by threshold name
+            (see ``scheduling.thresholds``); the others keep the defaults.
+    """
+
+    name: str = "M1"
+    face_density: float = 2143.0
+    back_density: float = 2089.0
+    activation_energy: float = 42.0
+    thresholds: dict[str, Spread] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Bells:
+    """How the program may make itself heard.
+
+    Attributes:
+        terminal: Ring the terminal bell.
+        sound: Play the two-tone sound through the machine's player.
+        desktop: Send the desktop notification escape sequence.
+    """
+
+    terminal: bool = True
+    sound: bool = True
+    desktop: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The whole shop file.
+
+    Attributes:
+        name: For people.
+        zone: IANA time zone, or "" for the machine's own.
+        units: ``si`` or ``us``; how quantities are shown.
+        theme: ``dark`` or ``light``.
+        people: Everyone who works there.
+        hours: When it is open.
+        mixer_load: Usable batch mass of the mixer, kg.
+        equipment: How many there are, by name (mixer, gun, table, polisher, saw ...).
+        climate: The typical day.
+        mixes: By name; M1 is always there.
+        bells: How alerts are heard.
+    """
+
+    name: str = "Your shop"
+    zone: str = ""
+    units: Literal["si", "us"] = "si"
+    theme: Literal["dark", "light"] = "dark"
+    people: tuple[Person, ...] = (Person("lead"), Person("helper"))
+    hours: Hours = field(default_factory=Hours)
+    mixer_load: float = 25.0
+    equipment: dict[str, int] = field(default_factory=dict)
+    climate: TypicalDay = field(default_factory=TypicalDay)
+    mixes: dict[str, Mix] = field(default_factory=lambda: {"M1": Mix()})
+    bells: Bells = field(default_factory=Bells)
