@@ -1,0 +1,468 @@
+"""What must ring and when: alerts derived from a timeline, nothing stored.
+
+Lead times are common practice, no source. An alert belongs to a chain (one zone's
+window, one batch's pot life): once a later link is due, the earlier ones no longer
+matter, so a program that was down rings what counts now and not what is past.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from scheduling.hours import ShopHours
+from scheduling.pour import PourState
+from scheduling.process import StepKey
+from scheduling.timeline import CLOSING_SHARE, OVER, Span, Status, Timeline
+from scheduling.touch import TEST_EVERY, Window, opened_at
+
+AlertKind = Literal[
+    "mix-back-batch",
+    "touch-test",
+    "window-open",
+    "window-closing",
+    "window-closing-now",
+    "window-closed",
+    "pot-life",
+    "next-batch",
+    "roll-by",
+    "lift-2-open",
+    "lift-2-closing",
+    "cover",
+    "green-trim",
+    "probe-range",
+    "tonight-cold",
+    "demould-ready",
+    "recoat-open",
+    "recoat-closing",
+]
+
+Shape = Literal["opens", "closes", "note"]
+"""How an alert looks and sounds: something opens, something closes, or a word."""
+
+FIRST_TOUCH = 0.6
+"""Share of the expected wait at which touch testing begins."""
+CLOSING_NOW = 0.85
+"""Share of a window that is gone when there is no time left to think."""
+POT_WARNING = 0.75
+"""Share of the pot life at which a batch is called going off."""
+COVER_SHARE = 2 / 3
+"""Share of the cover-by time at which covering is called for."""
+PROBE_RANGE_C = (12.0, 45.0)
+"""Piece temperatures outside which the probe or the piece wants looking at, degC."""
+TRIM_WARNING = timedelta(minutes=30)
+"""How long before the green trim closes it is called for again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alert:
+    """One thing to ring.
+
+    Attributes:
+        id: Stable within its pour, however often it is derived.
+        kind: One of AlertKind.
+        shape: How it looks and sounds.
+        due: When it rings.
+        pour: Name of the pour.
+        step: The step it is about.
+        zone: The zone, or "".
+        word: One or two words to read at three metres.
+        line: What to do, in one sentence.
+        chain: Later links of one chain replace earlier ones.
+    """
+
+    id: str
+    kind: AlertKind
+    shape: Shape
+    due: datetime
+    pour: str
+    step: str
+    zone: str
+    word: str
+    line: str
+    chain: str
+
+
+def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert]:
+    """Returns every alert that follows from what has begun, in order of due time.
+
+    Only waits whose origin has really happened ring; alerts whose work is done are
+    left out. Alerts of the cure and the finish wait for the shop to open.
+    """
+    return sorted(
+        _Deriving(timeline, state, hours).alerts(), key=lambda alert: alert.due
+    )
+
+
+def ringing(alerts: Iterable[Alert], state: PourState, now: datetime) -> list[Alert]:
+    """Returns the alerts that are due, still matter and have not been answered."""
+    latest: dict[str, Alert] = {}
+    for alert in alerts:
+        if alert.due <= now:
+            latest[alert.chain] = alert
+    return [alert for alert in latest.values() if alert.id not in state.answered]
+
+
+def upcoming(alerts: Iterable[Alert], now: datetime) -> list[Alert]:
+    """Returns the alerts still to come, soonest first."""
+    return [alert for alert in alerts if alert.due > now]
+
+
+@dataclass(frozen=True, slots=True)
+class _Deriving:
+    timeline: Timeline
+    state: PourState
+    hours: ShopHours
+
+    def alerts(self) -> Iterator[Alert]:
+        for span in self.timeline.spans:
+            if span.status in OVER:
+                continue
+            name = span.key.step
+            if span.kind == "wait":
+                yield from self.of_wait(span, name)
+            elif name.startswith("mix-back-"):
+                yield from self.of_mixing(span)
+            elif name.startswith("roll-"):
+                yield from self.roll_by(span)
+            elif name == "cover":
+                yield from self.cover(span)
+        yield from self.pot_lives()
+        yield from self.probe()
+
+    def of_wait(self, span: Span, name: str) -> Iterator[Alert]:
+        if not self.begun(span):
+            return
+        if name == "face wait":
+            yield from self.face(span)
+        elif name in ("lift wait", "stiffen"):
+            yield from self.lift_2(span)
+        elif name == "green wait":
+            yield from self.green_trim(span)
+        elif name == "cure":
+            yield from self.cure(span)
+        elif name.startswith("recoat wait"):
+            yield from self.recoat(span)
+
+    def alert(
+        self,
+        kind: AlertKind,
+        shape: Shape,
+        due: datetime,
+        about: StepKey,
+        word: str,
+        line: str,
+        *,
+        chain: str,
+        tag: str = "",
+    ) -> Alert:
+        again = self.state.resprayed.get(about.zone)
+        mark = f"@{again:%H%M%S}" if again and about.zone else ""
+        parts = (kind, about.step, about.zone, tag + mark)
+        return Alert(
+            id="/".join(part.replace(" ", "-") for part in parts if part),
+            kind=kind,
+            shape=shape,
+            due=due,
+            pour=self.state.pour,
+            step=about.step,
+            zone=about.zone,
+            word=word,
+            line=line,
+            chain=f"{chain}/{about.zone}{mark}",
+        )
+
+    def begun(self, span: Span) -> bool:
+        """Whether what the wait is counted from has really happened."""
+        step = self.timeline.process.step(span.holds)
+        gap = step.gap
+        if gap is None:
+            return False
+        origin = self.timeline.span(gap.after)
+        if origin is None:
+            return False
+        if gap.from_start and origin.status is Status.RUNNING:
+            return True
+        return origin.status is Status.DONE
+
+    def in_shop_hours(self, due: datetime) -> datetime:
+        return self.hours.next_open(due)
+
+    # -- the face coat
+
+    def of_mixing(self, span: Span) -> Iterator[Alert]:
+        if span.may_start is None or span.status is Status.RUNNING:
+            return
+        number = span.key.step.removeprefix("mix-back-")
+        kind: AlertKind = "mix-back-batch" if number == "1" else "next-batch"
+        yield self.alert(
+            kind,
+            "opens",
+            span.may_start,
+            span.key,
+            "MIX",
+            f"Mix back batch {number} now: seven minutes to mix, three to carry.",
+            chain=f"mix {number}",
+        )
+
+    def face(self, span: Span) -> Iterator[Alert]:
+        """The chain of one zone's window, from the first touch test to closed."""
+        found, zone = span.window, span.key.zone
+        if found is None or found.opens is None:
+            return
+        lift = StepKey("lift-1", zone)
+        packing = self.state.record(span.holds).running
+        touches = len(self.state.touches.get(zone, ()))
+        chain = "face"
+        if found.ready_at is None and not packing:
+            expected = found.untouched or found.opens
+            first = span.start + FIRST_TOUCH * (expected.p50 - span.start)
+            due = max(first, found.soft_at + TEST_EVERY) if found.soft_at else first
+            yield self.alert(
+                "touch-test",
+                "note",
+                due,
+                lift,
+                "TOUCH",
+                f"Touch {zone}: soft, ready, going off or gone?",
+                chain=chain,
+                tag=str(touches),
+            )
+        opened = opened_at(found)
+        if opened is None or packing:
+            return
+        if found.ready_at is not None:
+            line, tag = f"{zone} is ready: place lift 1 now.", "ready"
+        else:
+            line, tag = f"{zone} by forecast: touch it first.", f"forecast{touches}"
+        yield self.alert(
+            "window-open", "opens", opened, lift, "OPEN", line, chain=chain, tag=tag
+        )
+        yield from self.face_closing(found, opened, lift, chain)
+
+    def face_closing(
+        self, found: Window, opened: datetime, lift: StepKey, chain: str
+    ) -> Iterator[Alert]:
+        if found.closes is None:
+            return
+        closed = found.gone_at or found.closes.p50
+        width = closed - opened
+        zone = lift.zone
+        closing = found.going_off_at or opened + CLOSING_SHARE * width
+        links: tuple[tuple[AlertKind, datetime, str, str], ...] = (
+            (
+                "window-closing",
+                closing,
+                "CLOSING",
+                f"{zone} is closing: all hands on lift 1, fog what waits.",
+            ),
+            (
+                "window-closing-now",
+                opened + CLOSING_NOW * width,
+                "LAST CALL",
+                f"{zone} closes about now: finish lift 1 or fog and cover.",
+            ),
+            (
+                "window-closed",
+                closed,
+                "CLOSED",
+                f"{zone} has closed: re-spray, bond coat at once, or call it suspect.",
+            ),
+        )
+        for kind, due, word, line in links:
+            if due > opened or kind == "window-closed":
+                yield self.alert(kind, "closes", due, lift, word, line, chain=chain)
+
+    def pot_lives(self) -> Iterator[Alert]:
+        for key, life in self.timeline.pot_lives.items():
+            if life.used:
+                continue
+            name = key.step.replace("mix-", "").replace("-", " batch ", 1)
+            warn = life.since + POT_WARNING * (life.ends - life.since)
+            for tag, due, line in (
+                ("75", warn, f"{name}: three quarters of its pot life is gone."),
+                ("100", life.ends, f"{name}: pot life over. Discard what is left."),
+            ):
+                yield self.alert(
+                    "pot-life",
+                    "closes",
+                    due,
+                    key,
+                    "POT LIFE",
+                    line,
+                    chain=f"pot {key.step}",
+                    tag=tag,
+                )
+
+    # -- the back coat
+
+    def roll_by(self, span: Span) -> Iterator[Alert]:
+        placed = StepKey(span.key.step.replace("roll", "lift"), span.key.zone)
+        origin = self.timeline.span(placed)
+        if span.closes is None or origin is None or origin.status is not Status.DONE:
+            return
+        if span.status is Status.RUNNING:
+            return
+        line = f"Roll {span.key.zone} now, before it stiffens."
+        chain = span.key.step
+        due = span.closes.p50
+        yield self.alert("roll-by", "closes", due, span.key, "ROLL", line, chain=chain)
+
+    def lift_2(self, span: Span) -> Iterator[Alert]:
+        if span.opens is None:
+            return
+        zone = span.key.zone
+        about = StepKey("lift-2", zone)
+        if not self.state.record(about).running:
+            yield self.alert(
+                "lift-2-open",
+                "opens",
+                span.opens.p50,
+                about,
+                "LIFT 2",
+                f"{zone} should take lift 2: thumb it first.",
+                chain="lift 2",
+            )
+        if span.closes is None:
+            return
+        width = span.closes.p50 - span.opens.p50
+        yield self.alert(
+            "lift-2-closing",
+            "closes",
+            span.opens.p50 + CLOSING_SHARE * width,
+            about,
+            "LIFT 2",
+            f"{zone}: lift 2 while a thumb print still forms.",
+            chain="lift 2",
+        )
+
+    def cover(self, span: Span) -> Iterator[Alert]:
+        screed = self.timeline.span(StepKey("screed"))
+        if screed is None or screed.status is not Status.DONE or span.closes is None:
+            return
+        if span.status is not Status.RUNNING:
+            due = screed.finish + COVER_SHARE * (span.closes.p50 - screed.finish)
+            yield self.alert(
+                "cover",
+                "closes",
+                due,
+                span.key,
+                "COVER",
+                "Cover the piece, edges sealed, no loose flaps.",
+                chain="cover",
+            )
+
+    # -- the cure and after
+
+    def green_trim(self, span: Span) -> Iterator[Alert]:
+        about = span.holds
+        if span.opens is None or span.closes is None:
+            return
+        if not self.state.record(about).running:
+            yield self.alert(
+                "green-trim",
+                "opens",
+                span.opens.p50,
+                about,
+                "TRIM",
+                "Green trim: the knife should cut clean, no drag.",
+                chain="trim",
+                tag="opens",
+            )
+        yield self.alert(
+            "green-trim",
+            "closes",
+            span.closes.p50 - TRIM_WARNING,
+            about,
+            "TRIM",
+            "Green trim closes soon: after that it wants a grinder.",
+            chain="trim",
+            tag="closes",
+        )
+
+    def cure(self, span: Span) -> Iterator[Alert]:
+        if span.opens is None:
+            return
+        demould = StepKey("demould")
+        if not self.state.record(span.holds).running:
+            for tag, ready, line in (
+                ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
+                ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
+            ):
+                yield self.alert(
+                    "demould-ready",
+                    "opens",
+                    self.in_shop_hours(ready),
+                    demould,
+                    "DEMOULD",
+                    line,
+                    chain=f"demould {tag}",
+                    tag=tag,
+                )
+        yield from self.tonight_cold(span, demould)
+
+    def tonight_cold(self, span: Span, about: StepKey) -> Iterator[Alert]:
+        """Rings when cold, not the hour of the pour, costs the next morning."""
+        if span.opens is None or span.reference_min is None:
+            return
+        morning = self.hours.next_day_open(span.start)
+        at_reference = span.start + timedelta(minutes=span.reference_min)
+        if not at_reference <= morning < span.opens.p50:
+            return
+        yield self.alert(
+            "tonight-cold",
+            "note",
+            span.start,
+            about,
+            "COLD NIGHT",
+            "Tonight's cold pushes demould past opening: blanket, heat, or later.",
+            chain="cold",
+        )
+
+    def recoat(self, span: Span) -> Iterator[Alert]:
+        about = span.holds
+        if span.opens is None:
+            return
+        coat = about.step.removeprefix("coat-")
+        yield self.alert(
+            "recoat-open",
+            "opens",
+            self.in_shop_hours(span.opens.p50),
+            about,
+            "RECOAT",
+            f"Coat {coat} may go on; the label wins.",
+            chain="recoat " + coat,
+        )
+        if span.closes is None:
+            return
+        width = span.closes.p50 - span.opens.p50
+        yield self.alert(
+            "recoat-closing",
+            "closes",
+            span.opens.p50 + CLOSING_NOW * width,
+            about,
+            "RECOAT",
+            f"Recoat window for coat {coat} closes soon: after it, scuff first.",
+            chain="recoat " + coat,
+        )
+
+    def probe(self) -> Iterator[Alert]:
+        pieces = [r for r in self.state.readings if r.piece_c is not None]
+        if not pieces:
+            return
+        last = pieces[-1]
+        low, high = PROBE_RANGE_C
+        if last.piece_c is None or low <= last.piece_c <= high:
+            return
+        yield self.alert(
+            "probe-range",
+            "note",
+            last.at,
+            StepKey("blankets"),
+            "PROBE",
+            "The piece's temperature is out of range: look at the piece and the probe.",
+            chain="probe",
+            tag=f"{last.at:%m%d%H%M%S}",
+        )

@@ -1,0 +1,450 @@
+"""Laying a process over time: shop hours, hands, equipment, clocks and what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from scheduling.clocks import (
+    CLOSE_SHARE,
+    OPEN_SHARE,
+    Band,
+    ClockBook,
+    fog_credit_minutes,
+)
+from scheduling.hours import ShopHours
+from scheduling.pour import PourState
+from scheduling.process import Gap, Process, Step, StepKey
+from scheduling.thresholds import Threshold
+from scheduling.timeline import (
+    CLOSING_SHARE,
+    P90_SIGMA,
+    PotLife,
+    Span,
+    Status,
+    Timeline,
+)
+from scheduling.touch import Race, Window, opened_at, window
+from scheduling.work import HANDS_ON
+
+_MINUTE = timedelta(minutes=1)
+_HANDS_ON_SD = (HANDS_ON.p90 - HANDS_ON.p10) / (2 * P90_SIGMA)
+"""Standard deviation of hands-on work per minute of its median."""
+
+
+def lay_out(
+    process: Process,
+    *,
+    start: datetime,
+    book: ClockBook,
+    hours: ShopHours,
+    equipment: dict[str, int],
+    state: PourState | None = None,
+    at: datetime | None = None,
+) -> Timeline:
+    """Returns the timeline of one pour.
+
+    Args:
+        process: The steps.
+        start: When the first step may begin.
+        book: The clocks over the climate of the pour.
+        hours: When the shop is open, and how many hands are in.
+        equipment: How many there are of each; one where it is not named.
+        state: What has happened, or None for a plan.
+        at: Now, when there is a state; forecasts start no earlier.
+    """
+    layout = _Layout(
+        process=process,
+        start=start,
+        book=book,
+        hours=hours,
+        equipment=equipment,
+        state=state or PourState(""),
+        at=at,
+    )
+    return layout.timeline()
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """Where a step or wait lies, and the variance of its end in minutes squared."""
+
+    start: datetime
+    finish: datetime
+    variance: float
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Busy:
+    start: datetime
+    finish: datetime
+    crew: int
+    equipment: tuple[str, ...]
+
+
+@dataclass
+class _Layout:
+    """One laying out; collects placements step by step in process order."""
+
+    process: Process
+    start: datetime
+    book: ClockBook
+    hours: ShopHours
+    equipment: dict[str, int]
+    state: PourState
+    at: datetime | None
+
+    def timeline(self) -> Timeline:
+        self.placed: dict[StepKey, _Placed] = {}
+        self.waits: dict[StepKey, tuple[Gap, Window]] = {}
+        self.bounds: dict[StepKey, Band] = {}
+        self.may_start: dict[StepKey, datetime] = {}
+        self.busy: list[_Busy] = []
+        steps = self.process.steps
+        first, last = self.pour_day
+        self.place_all(steps[:first], self.start)
+        self.place_pour_day(steps[first:last])
+        self.place_all(steps[last:], self.start)
+        return self.finished()
+
+    @cached_property
+    def pour_day(self) -> tuple[int, int]:
+        """First and one past the last index of the steps that share the pour's day."""
+        days = [i for i, step in enumerate(self.process.steps) if step.pour_day]
+        return (days[0], days[-1] + 1) if days else (0, 0)
+
+    @cached_property
+    def passed(self) -> dict[StepKey, datetime]:
+        """Unmarked steps that a later marked step shows to be done, with its start."""
+        passed: dict[StepKey, datetime] = {}
+        for key, record in self.state.steps.items():
+            when = record.started or record.ended
+            if key not in self.process or when is None or record.skipped:
+                continue
+            stack = list(self.process.step(key).after)
+            while stack:
+                before = stack.pop()
+                if before in self.state.steps:
+                    continue
+                if before in passed and passed[before] <= when:
+                    continue
+                passed[before] = when
+                stack.extend(self.process.step(before).after)
+        return passed
+
+    # -- placing
+
+    def place_pour_day(self, steps: tuple[Step, ...]) -> None:
+        """Places the day of the pour; it moves whole to a day that is long enough."""
+        if not steps:
+            return
+        kept = dict(self.placed), dict(self.waits), dict(self.bounds), list(self.busy)
+        self.place_all(steps, self.start)
+        if any(self.begun(step.key) for step in steps):
+            return
+        first = min(self.placed[step.key].start for step in steps)
+        last = max(self.placed[step.key].finish for step in steps)
+        closing = self.hours.day_close(first)
+        morning = self.hours.next_day_open(first)
+        next_closing = self.hours.day_close(morning)
+        left = self.hours.working_minutes(first, closing)
+        if last <= closing or left >= self.hours.working_minutes(morning, next_closing):
+            return
+        self.placed, self.waits, self.bounds, self.busy = kept
+        self.place_all(steps, morning)
+
+    def begun(self, key: StepKey) -> bool:
+        return key in self.state.steps or key in self.passed
+
+    def place_all(self, steps: Iterable[Step], earliest: datetime) -> None:
+        for step in steps:
+            self.placed[step.key] = self.place(step, earliest)
+
+    def place(self, step: Step, earliest: datetime) -> _Placed:
+        before = [self.placed[key] for key in step.after]
+        ready, variance = earliest, 0.0
+        for one in before:
+            if one.finish >= ready:
+                ready, variance = one.finish, one.variance
+        for gap in step.gaps:
+            opened = self.open_gap(step, gap)
+            if opened is not None and opened.finish >= ready:
+                ready, variance = opened.finish, opened.variance
+        actual = self.actual(step)
+        if actual is not None:
+            return actual
+        if self.at is not None:
+            ready = max(ready, self.at)
+        start, finish = self.find_room(step, ready)
+        own = (step.minutes * _HANDS_ON_SD) ** 2
+        self.busy.append(_Busy(start, finish, step.crew, step.equipment))
+        return _Placed(start, finish, variance + own)
+
+    def actual(self, step: Step) -> _Placed | None:
+        """Returns where a step lies that has begun, or None."""
+        key = step.key
+        record = self.state.record(key)
+        if key.step == "spray" and key.zone in self.state.resprayed:
+            when = self.state.resprayed[key.zone]
+            return _Placed(when, when, 0.0, over=True)
+        if record.ended is not None:
+            return _Placed(record.started or record.ended, record.ended, 0.0, over=True)
+        if record.started is not None:
+            due = record.started + step.minutes * _MINUTE
+            finish = max(due, self.at or due)
+            self.busy.append(_Busy(record.started, finish, step.crew, step.equipment))
+            own = (step.minutes * _HANDS_ON_SD) ** 2
+            return _Placed(record.started, finish, own)
+        when = self.passed.get(key)
+        return None if when is None else _Placed(when, when, 0.0, over=True)
+
+    def open_gap(self, step: Step, gap: Gap) -> _Placed | None:
+        """Runs a gap's clock; returns the wait up to the step's earliest start."""
+        origin = self.placed.get(gap.after)
+        if origin is None:
+            return None
+        since = origin.start if gap.from_start else origin.finish
+        found = self.window(gap, since)
+        if found.closes is not None:
+            bound = self.bounds.get(step.key, found.closes)
+            self.bounds[step.key] = min(bound, found.closes, key=lambda one: one.p50)
+        if gap.opens is None:
+            return None
+        if gap.name:
+            self.waits[step.key] = (gap, found)
+        if found.opens is None:
+            return _Placed(since, since + timedelta(days=60), 0.0)
+        opened = found.opens.p50 - gap.lead * _MINUTE
+        if origin.over or (gap.from_start and self.state.record(gap.after).started):
+            self.may_start[step.key] = opened
+        width = (found.opens.p90 - found.opens.p10) / _MINUTE / (2 * P90_SIGMA)
+        return _Placed(since, max(since, opened), origin.variance + width**2)
+
+    def window(self, gap: Gap, since: datetime) -> Window:
+        zone = gap.after.zone
+        if gap.after.step == "spray" and gap.opens is not None:
+            return self.face_window(gap, zone, since)
+        opens = self.band(gap.opens, since) if gap.opens else None
+        closes = self.band(gap.closes, since) if gap.closes else None
+        return Window(opens, closes)
+
+    def band(self, threshold: Threshold, since: datetime) -> Band | None:
+        clock = self.book.clock(
+            threshold.clock,
+            threshold.place,
+            share=CLOSE_SHARE if threshold.clock == "face" else None,
+        )
+        return clock.quantiles(since, threshold.spread)
+
+    def face_window(self, gap: Gap, zone: str, since: datetime) -> Window:
+        state = self.state
+        covers = state.covers.get(zone, ())
+        grams = sum(g for when, g in state.fogs.get(zone, ()) if when >= since)
+        touches = state.touches.get(zone, ())
+
+        def race(threshold: Threshold, share: float) -> Race:
+            clock = self.book.clock(
+                threshold.clock, threshold.place, share=share, covers=covers
+            )
+            return Race(clock, threshold.spread, fog_credit_minutes(grams, share))
+
+        assert gap.opens is not None
+        opening = race(gap.opens, OPEN_SHARE)
+        closing = race(gap.closes or gap.opens, CLOSE_SHARE)
+        return window(since, opening, closing, touches)
+
+    def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
+        """Returns start and finish in shop hours with the hands and equipment free."""
+        start = ready
+        while True:
+            start, finish = self.in_hours(step, start)
+            blocked = self.blocked(step, start, finish)
+            if blocked is None:
+                return start, finish
+            start = blocked
+
+    def in_hours(self, step: Step, start: datetime) -> tuple[datetime, datetime]:
+        length = step.minutes * _MINUTE
+        if step.unbroken:
+            first = not any(self.process.step(k).unbroken for k in step.after)
+            start = self.hours.next_open(start) if first else start
+            return start, start + length
+        if step.pausable:
+            start = self.hours.next_open(start)
+            return start, self.hours.finish(start, step.minutes)
+        start = self.hours.fits(start, step.minutes)
+        return start, start + length
+
+    def blocked(
+        self, step: Step, start: datetime, finish: datetime
+    ) -> datetime | None:
+        """Returns when to try again if hands or equipment are taken, else None."""
+        overlapping = [
+            one for one in self.busy if one.start < finish and one.finish > start
+        ]
+        if not overlapping:
+            return None
+        hands = self.hands(start)
+        crew = min(step.crew, hands)
+        moments = {start} | {one.start for one in overlapping if one.start > start}
+        for moment in moments:
+            there = [one for one in overlapping if one.start <= moment < one.finish]
+            taken = sum(min(one.crew, hands) for one in there)
+            clash = taken + crew > hands or any(
+                sum(name in one.equipment for one in there)
+                >= self.equipment.get(name, 1)
+                for name in step.equipment
+            )
+            if clash:
+                return min(one.finish for one in there)
+        return None
+
+    def hands(self, when: datetime) -> int:
+        recorded = self.state.hands
+        if recorded is not None and self.hours.day_close(recorded[0]) >= when:
+            return max(1, len(recorded[1]))
+        return max(1, self.hours.hands(when))
+
+    # -- reading the result
+
+    def finished(self) -> Timeline:
+        upcoming = self.upcoming()
+        spans: list[Span] = []
+        for step in self.process.steps:
+            if step.key in self.waits:
+                spans.append(self.wait_span(step))
+            spans.append(self.step_span(step, upcoming))
+        cure = next((s for s in spans if s.kind == "wait" and s.key.step == "cure"), None)
+        return Timeline(
+            self.process,
+            self.start,
+            self.at,
+            tuple(spans),
+            cure.opens if cure else None,
+            self.pot_lives(),
+        )
+
+    def pot_lives(self) -> dict[StepKey, PotLife]:
+        """Returns the pot life of each batch in hand, by the step that mixed it."""
+        lives: dict[StepKey, PotLife] = {}
+        for step in self.process.steps:
+            for gap in step.gaps:
+                life = gap.closes
+                if life is None or not life.name.endswith("pot life"):
+                    continue
+                used = self.placed[step.key].over
+                known = lives.get(gap.after)
+                if known is not None:
+                    lives[gap.after] = replace(known, used=known.used and used)
+                    continue
+                mixed = self.state.record(gap.after).started
+                ends = self.band(life, mixed) if mixed else None
+                if mixed is not None and ends is not None:
+                    lives[gap.after] = PotLife(mixed, ends.p50, used)
+        return lives
+
+    def upcoming(self) -> StepKey | None:
+        todo = [
+            (self.placed[step.key].start, index, step.key)
+            for index, step in enumerate(self.process.steps)
+            if not self.placed[step.key].over
+            and not self.state.record(step.key).running
+        ]
+        return min(todo)[2] if todo else None
+
+    def step_span(self, step: Step, upcoming: StepKey | None) -> Span:
+        placed = self.placed[step.key]
+        record = self.state.record(step.key)
+        if record.skipped:
+            status = Status.SKIPPED
+        elif placed.over:
+            status = Status.DONE
+        elif record.running:
+            status = Status.RUNNING
+        elif step.key == upcoming:
+            status = Status.NEXT
+        else:
+            status = Status.WAITING
+        bound = next((g for g in step.gaps if g.closes and not g.name), None)
+        threshold = bound.closes if bound else None
+        return Span(
+            key=step.key,
+            phase=step.phase,
+            kind="hands-on",
+            words=step.words,
+            start=placed.start,
+            finish=placed.finish,
+            minutes=step.minutes,
+            crew=step.crew,
+            equipment=step.equipment,
+            clock=threshold.clock if threshold else "",
+            reference_min=threshold.spread.p50 if threshold else None,
+            standing=threshold.standing if threshold else "",
+            opens=None,
+            closes=self.bounds.get(step.key),
+            finish_sd_min=placed.variance**0.5,
+            status=status,
+            holds=step.key,
+            may_start=self.may_start.get(step.key),
+            caution=step.caution,
+        )
+
+    def wait_span(self, step: Step) -> Span:
+        gap, found = self.waits[step.key]
+        origin = self.placed[gap.after]
+        since = origin.start if gap.from_start else origin.finish
+        opens = found.opens
+        finish = opens.p50 if opens else since + timedelta(days=60)
+        width = (opens.p90 - opens.p10) / _MINUTE / (2 * P90_SIGMA) if opens else 0.0
+        threshold = gap.opens
+        assert threshold is not None
+        return Span(
+            key=StepKey(gap.name, step.key.zone),
+            phase=gap.phase,
+            kind="wait",
+            words=f"{gap.name}: {threshold.clock} clock",
+            start=since,
+            finish=max(since, finish),
+            minutes=max(0.0, (finish - since) / _MINUTE),
+            crew=0,
+            equipment=(),
+            clock=threshold.clock,
+            reference_min=threshold.spread.p50,
+            standing=threshold.standing,
+            opens=opens,
+            closes=found.closes,
+            finish_sd_min=(origin.variance + width**2) ** 0.5,
+            status=self.wait_status(step, found, origin),
+            holds=step.key,
+            window=found if gap.after.step == "spray" else None,
+        )
+
+    def wait_status(self, step: Step, found: Window, origin: _Placed) -> Status:
+        record = self.state.record(step.key)
+        if record.skipped:
+            return Status.SKIPPED
+        if self.placed[step.key].over or record.running:
+            return Status.DONE
+        if self.at is None or not origin.over or found.opens is None:
+            return Status.WAITING
+        return window_status(found, self.at)
+
+
+def window_status(found: Window, at: datetime) -> Status:
+    """Returns whether a window is waiting, open, closing or closed at an instant."""
+    if found.gone_at is not None and found.gone_at <= at:
+        return Status.CLOSED
+    opened = opened_at(found)
+    if opened is None or at < opened:
+        return Status.WAITING
+    if found.closes is None:
+        return Status.OPEN
+    if at >= found.closes.p50:
+        return Status.CLOSED
+    closing = opened + CLOSING_SHARE * (found.closes.p50 - opened)
+    if at >= closing or found.going_off_at is not None:
+        return Status.CLOSING
+    return Status.OPEN

@@ -1,0 +1,326 @@
+"""The state of a pour, folded from its events and from nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from scheduling.climate import Reading
+from scheduling.job import Job
+from scheduling.log import Event
+from scheduling.process import StepKey
+from scheduling.shop import Shop
+from scheduling.snapshot import job_from_data, shop_from_data
+from scheduling.touch import FEELS, Touch
+
+UNDOABLE = (
+    "started",
+    "finished",
+    "skipped",
+    "touch",
+    "reading",
+    "weighed",
+    "fogged",
+    "covered",
+    "uncovered",
+    "resprayed",
+    "hands",
+    "note",
+    "corrected",
+)
+"""Kinds a person records and may take back; ringing and answering a bell is not."""
+
+READING_KEYS = ("shop_c", "form_c", "mix_c", "piece_c", "rh_pct", "wind_kmh")
+"""What a reading event may carry, in the units the name says."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepRecord:
+    """What is known of one step.
+
+    Attributes:
+        started: When it began, or None.
+        finished: When it ended, or None.
+        skipped: When it was passed over, or None.
+        by: Who marked it last.
+        forecast: What was forecast for it at the moment it started.
+        started_event: Id of the event that started it, for corrections.
+        finished_event: Id of the event that finished or skipped it.
+    """
+
+    started: datetime | None = None
+    finished: datetime | None = None
+    skipped: datetime | None = None
+    by: str = ""
+    forecast: Mapping[str, Any] = field(default_factory=dict)
+    started_event: str = ""
+    finished_event: str = ""
+
+    @property
+    def running(self) -> bool:
+        """Whether it has begun and not ended."""
+        return self.started is not None and self.ended is None
+
+    @property
+    def ended(self) -> datetime | None:
+        """When it was finished or skipped, or None."""
+        return self.finished or self.skipped
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A line somebody wrote, and where it belongs."""
+
+    at: datetime
+    text: str
+    step: str
+    zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class PourState:
+    """Everything that is known of one pour.
+
+    Attributes:
+        pour: Its name.
+        job: The job as it was when the pour began; None if no start is recorded.
+        shop: The shop as it was then.
+        casting: Which casting of the job, from 1.
+        begun: When the pour was started.
+        steps: What is known of each step.
+        touches: Touch tests by zone since it was last sprayed.
+        readings: All readings in time order.
+        covers: Intervals under plastic by zone; an open one ends in None.
+        fogs: Water added by zone since it was last sprayed, g/m2 with its instant.
+        resprayed: When a zone was last sprayed anew.
+        hands: Who is in, as last recorded, with the instant; None if never.
+        notes: Everything written.
+        rang: Alerts that rang, by id, with the first instant.
+        answered: Alerts acknowledged, by id.
+        last_event: When the newest event happened.
+    """
+
+    pour: str
+    job: Job | None = None
+    shop: Shop = field(default_factory=Shop)
+    casting: int = 1
+    begun: datetime | None = None
+    steps: Mapping[StepKey, StepRecord] = field(default_factory=dict)
+    touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
+    readings: tuple[Reading, ...] = ()
+    covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
+        default_factory=dict
+    )
+    fogs: Mapping[str, tuple[tuple[datetime, float], ...]] = field(default_factory=dict)
+    resprayed: Mapping[str, datetime] = field(default_factory=dict)
+    hands: tuple[datetime, tuple[str, ...]] | None = None
+    notes: tuple[Note, ...] = ()
+    rang: Mapping[str, datetime] = field(default_factory=dict)
+    answered: Mapping[str, datetime] = field(default_factory=dict)
+    last_event: datetime | None = None
+
+    def record(self, key: StepKey) -> StepRecord:
+        """Returns what is known of a step; an empty record when nothing is."""
+        return self.steps.get(key, StepRecord())
+
+
+def active(events: Iterable[Event]) -> list[Event]:
+    """Returns the events in force: undone ones left out, corrected ones at their time.
+
+    An undo can itself be undone. A correction or an undo of something unknown is
+    nothing.
+    """
+    cancelled: set[str] = set()
+    kept: list[Event] = []
+    for event in reversed(list(events)):
+        if event.id in cancelled:
+            continue
+        if event.kind == "undone":
+            cancelled.add(str(event.data.get("event", "")))
+        else:
+            kept.append(event)
+    kept.reverse()
+    moved: dict[str, datetime] = {}
+    for event in kept:
+        if event.kind == "corrected":
+            at = _instant(event.data.get("at"))
+            if at is not None:
+                moved[str(event.data.get("event", ""))] = at
+    return [
+        replace(event, at=moved[event.id]) if event.id in moved else event
+        for event in kept
+        if event.kind != "corrected"
+    ]
+
+
+def undo_target(events: Sequence[Event]) -> Event | None:
+    """Returns the newest event that a person could take back, or None."""
+    cancelled: set[str] = set()
+    for event in reversed(events):
+        if event.id in cancelled:
+            continue
+        if event.kind == "undone":
+            cancelled.add(str(event.data.get("event", "")))
+        elif event.kind in UNDOABLE:
+            return event
+    return None
+
+
+def fold(pour: str, events: Iterable[Event]) -> PourState:
+    """Returns the state that a pour's events, in the order recorded, lead to.
+
+    Any sequence of events folds: what makes no sense (a touch in an unknown zone, an
+    end without a beginning) is kept as far as it says something and never an error.
+    """
+    folding = _Folding()
+    for event in active(events):
+        folding.take(event)
+    return folding.state(pour)
+
+
+def _instant(value: object) -> datetime | None:
+    try:
+        at = datetime.fromisoformat(str(value))
+    except ValueError:
+        return None
+    return at if at.tzinfo else None
+
+
+class _Folding:
+    """The state while it is being folded; one method for each kind of event."""
+
+    def __init__(self) -> None:
+        self.job: Job | None = None
+        self.shop = Shop()
+        self.casting = 1
+        self.begun: datetime | None = None
+        self.steps: dict[StepKey, StepRecord] = {}
+        self.touches: dict[str, list[Touch]] = {}
+        self.readings: list[Reading] = []
+        self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
+        self.fogs: dict[str, list[tuple[datetime, float]]] = {}
+        self.resprayed: dict[str, datetime] = {}
+        self.hands: tuple[datetime, tuple[str, ...]] | None = None
+        self.notes: list[Note] = []
+        self.rang: dict[str, datetime] = {}
+        self.answered: dict[str, datetime] = {}
+        self.last: datetime | None = None
+
+    def take(self, event: Event) -> None:
+        self.last = max(self.last or event.at, event.at)
+        method = getattr(self, f"on_{event.kind}", None)
+        if method is not None:
+            method(event)
+
+    def state(self, pour: str) -> PourState:
+        def in_time(touches: list[Touch]) -> tuple[Touch, ...]:
+            return tuple(sorted(touches, key=lambda touch: touch.at))
+
+        return PourState(
+            pour=pour,
+            job=self.job,
+            shop=self.shop,
+            casting=self.casting,
+            begun=self.begun,
+            steps=self.steps,
+            touches={zone: in_time(felt) for zone, felt in self.touches.items()},
+            readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
+            covers={zone: tuple(spans) for zone, spans in self.covers.items()},
+            fogs={zone: tuple(fogs) for zone, fogs in self.fogs.items()},
+            resprayed=self.resprayed,
+            hands=self.hands,
+            notes=tuple(self.notes),
+            rang=self.rang,
+            answered=self.answered,
+            last_event=self.last,
+        )
+
+    def on_started(self, event: Event) -> None:
+        if not event.step:
+            self.on_begun(event)
+            return
+        forecast = event.data.get("forecast")
+        self.steps[StepKey(event.step, event.zone)] = StepRecord(
+            started=event.at,
+            by=event.by,
+            forecast=forecast if isinstance(forecast, Mapping) else {},
+            started_event=event.id,
+        )
+
+    def on_begun(self, event: Event) -> None:
+        try:
+            job = job_from_data(event.data["job"])
+            shop = shop_from_data(event.data["shop"])
+        except (KeyError, TypeError, ValueError):
+            return
+        casting = event.data.get("casting", 1)
+        self.job, self.shop, self.begun = job, shop, event.at
+        self.casting = casting if isinstance(casting, int) and casting > 0 else 1
+
+    def on_finished(self, event: Event) -> None:
+        key = StepKey(event.step, event.zone)
+        record = self.steps.get(key, StepRecord())
+        self.steps[key] = replace(
+            record,
+            finished=max(event.at, record.started or event.at),
+            skipped=None,
+            by=event.by,
+            finished_event=event.id,
+        )
+
+    def on_skipped(self, event: Event) -> None:
+        self.steps[StepKey(event.step, event.zone)] = StepRecord(
+            skipped=event.at, by=event.by, finished_event=event.id
+        )
+
+    def on_touch(self, event: Event) -> None:
+        feel = event.data.get("feel")
+        if feel in FEELS:
+            self.touches.setdefault(event.zone, []).append(Touch(event.at, feel))
+
+    def on_reading(self, event: Event) -> None:
+        values = {
+            key: float(value)
+            for key in READING_KEYS
+            if isinstance(value := event.data.get(key), int | float)
+        }
+        if values:
+            self.readings.append(Reading(at=event.at, **values))
+
+    def on_covered(self, event: Event) -> None:
+        spans = self.covers.setdefault(event.zone, [])
+        if not spans or spans[-1][1] is not None:
+            spans.append((event.at, None))
+
+    def on_uncovered(self, event: Event) -> None:
+        spans = self.covers.get(event.zone)
+        if spans and spans[-1][1] is None:
+            spans[-1] = (spans[-1][0], max(event.at, spans[-1][0]))
+
+    def on_fogged(self, event: Event) -> None:
+        grams = event.data.get("grams_per_m2")
+        if isinstance(grams, int | float) and grams > 0:
+            self.fogs.setdefault(event.zone, []).append((event.at, float(grams)))
+
+    def on_resprayed(self, event: Event) -> None:
+        self.resprayed[event.zone] = event.at
+        self.touches.pop(event.zone, None)
+        self.fogs.pop(event.zone, None)
+        self.covers.pop(event.zone, None)
+
+    def on_hands(self, event: Event) -> None:
+        names = event.data.get("in")
+        if isinstance(names, list | tuple):
+            self.hands = (event.at, tuple(str(name) for name in names))
+
+    def on_note(self, event: Event) -> None:
+        text = str(event.data.get("text", ""))
+        self.notes.append(Note(event.at, text, event.step, event.zone))
+
+    def on_rang(self, event: Event) -> None:
+        self.rang.setdefault(str(event.data.get("alert", "")), event.at)
+
+    def on_acknowledged(self, event: Event) -> None:
+        self.answered.setdefault(str(event.data.get("alert", "")), event.at)

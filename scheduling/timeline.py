@@ -1,0 +1,160 @@
+"""A pour's process laid over a climate, with what has happened so far.
+
+`lay_out` is pure: process, state, climate, hours and the moment come in, spans come
+out. Planned and forecast are the same function, without and with the events.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from scheduling.clocks import Band
+from scheduling.process import Process, StepKey
+from scheduling.touch import Window
+
+CLOSING_SHARE = 0.6
+"""Share of a window that is gone when it counts as closing: common practice."""
+
+OVER = ("done", "skipped")
+"""Statuses of what is behind."""
+
+P90_SIGMA = 1.2816
+"""Standard deviations from the median to the P90 of a normal distribution."""
+
+
+class Status(StrEnum):
+    """What a span is doing at the moment it is looked at."""
+
+    WAITING = "waiting"
+    NEXT = "next"
+    OPEN = "open"
+    CLOSING = "closing"
+    CLOSED = "closed"
+    RUNNING = "running"
+    DONE = "done"
+    SKIPPED = "skipped"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One row of a timeline: a step, or the wait before one.
+
+    Attributes:
+        key: Step id and zone; for a wait its name and the zone.
+        phase: One of the twelve.
+        kind: ``hands-on`` or ``wait``.
+        words: For people.
+        start: When it starts or started.
+        finish: When it ends or ended, P50; for a wait, when it opens.
+        minutes: Elapsed work at the P50, or the length of the wait itself.
+        crew: Hands; 0 for a wait.
+        equipment: What it occupies.
+        clock: Name of the clock that drives it, or "".
+        reference_min: Threshold of that clock, or None.
+        standing: Where that threshold is from, or "".
+        opens: When the wait opens, or None.
+        closes: When it must be done by, or None.
+        finish_sd_min: Standard deviation of the finish, minutes, propagated.
+        status: At the moment of the timeline.
+        holds: For a wait, the step it opens; else the span's own key.
+        window: What touch tests say of a face window, or None.
+        may_start: When the gap before a step lets it start, once that gap is running.
+        caution: The usual caution, or "".
+    """
+
+    key: StepKey
+    phase: str
+    kind: str
+    words: str
+    start: datetime
+    finish: datetime
+    minutes: float
+    crew: int
+    equipment: tuple[str, ...]
+    clock: str
+    reference_min: float | None
+    standing: str
+    opens: Band | None
+    closes: Band | None
+    finish_sd_min: float
+    status: Status
+    holds: StepKey
+    window: Window | None = None
+    may_start: datetime | None = None
+    caution: str = ""
+
+    @property
+    def slack_min(self) -> float | None:
+        """Minutes between the forecast end and the closing; negative is too late."""
+        if self.closes is None:
+            return None
+        return (self.closes.p50 - self.finish) / timedelta(minutes=1)
+
+    def finishes(self) -> Band:
+        """Returns the finish as a band, from its propagated spread."""
+        spread = timedelta(minutes=P90_SIGMA * self.finish_sd_min)
+        early = max(self.start, self.finish - spread)
+        return Band(early, self.finish, self.finish + spread)
+
+
+@dataclass(frozen=True, slots=True)
+class PotLife:
+    """The pot life of one batch.
+
+    Attributes:
+        since: Water on cement.
+        ends: When it is over, P50.
+        used: Whether all of it is placed.
+    """
+
+    since: datetime
+    ends: datetime
+    used: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """All spans of one pour.
+
+    Attributes:
+        process: What was laid out.
+        start: When the pour began or would.
+        at: The moment it was looked at; None for a plan.
+        spans: Steps and waits in process order, each wait before its step.
+        demould: When the cure opens, or None if it is not within reach.
+        pot_lives: Of each batch begun, by the step that mixed it.
+    """
+
+    process: Process
+    start: datetime
+    at: datetime | None
+    spans: tuple[Span, ...]
+    demould: Band | None
+    pot_lives: dict[StepKey, PotLife]
+
+    def span(self, key: StepKey) -> Span | None:
+        """Returns the span of a step or wait, or None."""
+        return next((span for span in self.spans if span.key == key), None)
+
+    def wait_for(self, key: StepKey) -> Span | None:
+        """Returns the wait that opens a step, or None."""
+        return next(
+            (s for s in self.spans if s.kind == "wait" and s.holds == key), None
+        )
+
+    def steps(self) -> list[Span]:
+        """Returns the hands-on spans."""
+        return [span for span in self.spans if span.kind == "hands-on"]
+
+    def next_step(self) -> Span | None:
+        """Returns the hands-on span to do now or next: running first, then earliest.
+
+        Ties go to the order of the process.
+        """
+        todo = [s for s in self.steps() if s.status not in OVER]
+        running = [span for span in todo if span.status is Status.RUNNING]
+        if running:
+            return running[0]
+        return min(todo, key=lambda span: span.start, default=None)
