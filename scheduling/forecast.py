@@ -90,6 +90,10 @@ class Forecaster:
         assert self._setting is not None
         return self._setting
 
+    def climate(self, state: PourState) -> Climate:
+        """Returns the climate of a pour: the typical day bent to its readings."""
+        return Measured(self.setting(state).climate, state.readings)
+
     def timeline(self, state: PourState, at: datetime) -> Timeline:
         """Returns the timeline of a pour that has begun, as seen at an instant.
 
@@ -126,5 +130,5 @@ class Forecaster:
         if self._book is None or state.readings != self._readings:
             self._readings = state.readings
             energy = self._setting.mix(state.job).activation_energy
-            climate = Measured(self._setting.climate, state.readings)
-            self._book = ClockBook(climate, energy)
+            measured = Measured(self._setting.climate, state.readings)
+            self._book = ClockBook(measured, energy)

@@ -29,6 +29,7 @@ UNDOABLE = (
     "hands",
     "note",
     "corrected",
+    "sealed",
 )
 """Kinds a person records and may take back; ringing and answering a bell is not."""
 
@@ -99,6 +100,7 @@ class PourState:
         notes: Everything written.
         rang: Alerts that rang, by id, with the first instant.
         answered: Alerts acknowledged, by id.
+        sealed: When the pour was put away, or None.
         last_event: When the newest event happened.
     """
 
@@ -119,6 +121,7 @@ class PourState:
     notes: tuple[Note, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
     answered: Mapping[str, datetime] = field(default_factory=dict)
+    sealed: datetime | None = None
     last_event: datetime | None = None
 
     def record(self, key: StepKey) -> StepRecord:
@@ -206,6 +209,7 @@ class _Folding:
         self.notes: list[Note] = []
         self.rang: dict[str, datetime] = {}
         self.answered: dict[str, datetime] = {}
+        self.sealed: datetime | None = None
         self.last: datetime | None = None
 
     def take(self, event: Event) -> None:
@@ -234,6 +238,7 @@ class _Folding:
             notes=tuple(self.notes),
             rang=self.rang,
             answered=self.answered,
+            sealed=self.sealed,
             last_event=self.last,
         )
 
@@ -324,3 +329,6 @@ class _Folding:
 
     def on_acknowledged(self, event: Event) -> None:
         self.answered.setdefault(str(event.data.get("alert", "")), event.at)
+
+    def on_sealed(self, event: Event) -> None:
+        self.sealed = event.at

@@ -692,3 +692,20 @@ def _batch(number: int) -> StepKey:
 def _batch_for(done: float, batches: int) -> int:
     """Index of the batch in hand when a share of the work is done (0 to 1)."""
     return min(batches - 1, int(done * batches + 1e-9))
+
+
+ENTRIES = ("form", "weigh-off", "face coat")
+"""Where a pour may be joined: from its form, its weigh-off or its face mix."""
+
+
+def steps_before(process: Process, entry: str) -> list[StepKey]:
+    """Returns the steps that are taken as done when a pour is joined at an entry."""
+    before: list[StepKey] = []
+    if entry == "form":
+        return before
+    for step in process.steps:
+        name = step.key.step
+        if name.startswith("mix-face") or (entry == "weigh-off" and name in WEIGH_OFF):
+            break
+        before.append(step.key)
+    return before

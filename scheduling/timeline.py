@@ -148,6 +148,37 @@ class Timeline:
         """Returns the hands-on spans."""
         return [span for span in self.spans if span.kind == "hands-on"]
 
+    @property
+    def finished(self) -> bool:
+        """Whether every step is behind."""
+        return all(span.status in OVER for span in self.steps())
+
+    def zones_to_touch(self) -> list[str]:
+        """Returns zones whose face coat is waiting for lift 1, the first to test first.
+
+        Zones not yet found ready come before those that were, each by the time since
+        it was last touched or sprayed.
+        """
+        waits = [
+            span
+            for span in self.spans
+            if span.window is not None
+            and span.status not in OVER
+            and self._sprayed(span.key.zone)
+        ]
+
+        def order(span: Span) -> tuple[bool, datetime]:
+            found = span.window
+            assert found is not None
+            last = found.going_off_at or found.ready_at or found.soft_at or span.start
+            return found.ready_at is not None, last
+
+        return [span.key.zone for span in sorted(waits, key=order)]
+
+    def _sprayed(self, zone: str) -> bool:
+        spray = self.span(StepKey("spray", zone))
+        return spray is not None and spray.status is Status.DONE
+
     def next_step(self) -> Span | None:
         """Returns the hands-on span to do now or next: running first, then earliest.
 

@@ -1,0 +1,577 @@
+"""The climate of the shop over time: a typical day, bent to what was measured.
+
+A climate answers two questions: what are the conditions at a place at an instant,
+and at which instants may they change. Between two such instants they are treated
+as constant, at their value in the middle.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta, tzinfo
+from heapq import merge
+from io import StringIO
+from math import cos, exp, inf, pi
+from pathlib import Path
+from typing import Protocol
+
+from scheduling.errors import BadInput, Fault
+from scheduling.hours import wall_instant
+from scheduling.shop import TypicalDay
+from scheduling.thresholds import Place
+
+COLDEST_C = -30.0
+WARMEST_C = 60.0
+"""Temperatures outside these, degC, are taken for a slip or a broken probe."""
+
+MIST_FLOOR_C = -18.0
+"""Coldest temperature, degC, at which ``evaporation`` has a value."""
+
+_DAY_S = 86400
+_QUARTER = timedelta(minutes=15)
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def saturation_pressure(temp_c: float) -> float:
+    """Pressure of water vapour over water in saturated air, kPa.
+
+    e = 0.6112 exp(17.62 T / (243.12 + T)), T in degC from -45 to 60.
+
+    Raises:
+        ValueError: The temperature is outside that range.
+
+    Source: Magnus form with the coefficients of the World Meteorological
+    Organization's guide No. 8 (from memory).
+    """
+    if not -45 <= temp_c <= 60:
+        raise ValueError(f"{temp_c} degC: want -45 to 60 degC")
+    return 0.6112 * exp(17.62 * temp_c / (243.12 + temp_c))
+
+
+def evaporation(
+    surface_c: float, air_c: float, rh_pct: float, wind_kmh: float
+) -> float:
+    """Water that a wet surface loses, kg/m2h; below 0 water condenses on it.
+
+    E = 5 ((Tc + 18)^2.5 - r (Ta + 18)^2.5) (V + 4) 1e-6, good to about 40 %.
+
+    Args:
+        surface_c: Surface Tc, degC, -18 or more.
+        air_c: Air Ta, degC, -18 or more.
+        rh_pct: Relative humidity of the air, percent; r is its fraction.
+        wind_kmh: Air speed V half a metre above the surface, km/h.
+
+    Raises:
+        ValueError: A value is outside its range.
+
+    Source: Uno, ACI Materials Journal 1998 (published, second hand).
+    """
+    if not (
+        MIST_FLOOR_C <= surface_c < inf
+        and MIST_FLOOR_C <= air_c < inf
+        and 0 <= rh_pct <= 100
+        and 0 <= wind_kmh < inf
+    ):
+        raise ValueError(
+            f"surface {surface_c} degC, air {air_c} degC, {rh_pct} % RH, "
+            f"wind {wind_kmh} km/h: want {MIST_FLOOR_C:g} degC or more, "
+            "0 to 100 %, 0 km/h or more"
+        )
+    drive: float = (surface_c + 18) ** 2.5 - rh_pct / 100 * (air_c + 18) ** 2.5
+    return 5e-6 * drive * (wind_kmh + 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What a clock may depend on, at one place and instant.
+
+    Attributes:
+        temp_c: Temperature of the place, degC.
+        rh_pct: Relative humidity of the shop air, percent.
+        wind_kmh: Air speed over the form, km/h.
+    """
+
+    temp_c: float
+    rh_pct: float
+    wind_kmh: float
+
+
+class Climate(Protocol):
+    """Conditions at every place and instant, past and to come."""
+
+    def at(self, place: Place, when: datetime) -> Conditions:
+        """Conditions at a place at an aware instant."""
+        ...
+
+    def air(self, when: datetime) -> Conditions:
+        """Conditions of the shop air: those at the place ``shop``."""
+        ...
+
+    def edges(self, start: datetime) -> Iterator[datetime]:
+        """Instants after start, increasing, between which nothing changes.
+
+        Ends when nothing changes any more; a constant climate has no edges.
+        """
+        ...
+
+
+def _check(what: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        raise ValueError(f"{what} {value:g} {unit}: want {low:g} to {high:g} {unit}")
+
+
+def _check_temp(what: str, value: float) -> None:
+    _check(what, value, COLDEST_C, WARMEST_C, "degC")
+
+
+def _check_air(rh_pct: float, wind_kmh: float) -> None:
+    _check("humidity", rh_pct, 0, 100, "%")
+    _check("wind", wind_kmh, 0, 200, "km/h")
+
+
+def _quarter_hours(start: datetime) -> Iterator[datetime]:
+    """Quarter hours of the absolute grid after start, without end."""
+    at = _EPOCH + (start - _EPOCH) // _QUARTER * _QUARTER
+    while True:
+        at += _QUARTER
+        yield at
+
+
+class Constant:
+    """The same conditions at every place, always."""
+
+    def __init__(
+        self, temp_c: float, rh_pct: float = 50.0, wind_kmh: float = 0.0
+    ) -> None:
+        _check_temp("temperature", temp_c)
+        _check_air(rh_pct, wind_kmh)
+        self._conditions = Conditions(temp_c, rh_pct, wind_kmh)
+
+    def at(self, place: Place, when: datetime) -> Conditions:  # noqa: ARG002 - alike everywhere, always
+        """The one set of conditions."""
+        return self._conditions
+
+    def air(self, when: datetime) -> Conditions:
+        """The one set of conditions."""
+        return self.at("shop", when)
+
+    def edges(self, start: datetime) -> Iterator[datetime]:  # noqa: ARG002 - never changes
+        """No edges."""
+        return iter(())
+
+
+class DailyCycle:
+    """The shop's typical day, over and over: half a cosine up, half a cosine down.
+
+    The low and the high come at their local wall times, at every place alike.
+    The shape is common practice, no source.
+    """
+
+    def __init__(self, day: TypicalDay, tz: tzinfo) -> None:
+        """Takes the typical day as the shop's owner wrote it.
+
+        Args:
+            day: The day; its low is not above its high.
+            tz: Zone in which its times are meant.
+
+        Raises:
+            ValueError: A value is outside its range, or low and high do not fit.
+        """
+        _check_temp("typical day's low", day.low_c)
+        _check_temp("typical day's high", day.high_c)
+        _check_air(day.rh_pct, day.wind_kmh)
+        self._flat = day.low_c == day.high_c
+        if day.low_c > day.high_c:
+            raise ValueError(
+                f"typical day: low {day.low_c:g} degC is above high {day.high_c:g} degC"
+            )
+        if day.low_at == day.high_at and not self._flat:
+            raise ValueError(f"typical day: low and high are both at {day.low_at}")
+        self._day = day
+        self._tz = tz
+        self._low_s = _seconds(day.low_at)
+        self._rise_s = (_seconds(day.high_at) - self._low_s) % _DAY_S
+        self._known: dict[int, Conditions] = {}
+
+    def at(self, place: Place, when: datetime) -> Conditions:  # noqa: ARG002 - every place alike
+        """Conditions at the local time of day of the instant, to the second."""
+        second = _seconds(when.astimezone(self._tz))
+        found = self._known.get(second)
+        if found is None:
+            found = Conditions(
+                self._temp_c(second), self._day.rh_pct, self._day.wind_kmh
+            )
+            self._known[second] = found
+        return found
+
+    def air(self, when: datetime) -> Conditions:
+        """Conditions of the shop air."""
+        return self.at("shop", when)
+
+    def edges(self, start: datetime) -> Iterator[datetime]:
+        """The quarter hours; none when low and high are the same."""
+        return iter(()) if self._flat else _quarter_hours(start)
+
+    def _temp_c(self, second: int) -> float:
+        if self._flat:
+            return self._day.low_c
+        since_low = (second - self._low_s) % _DAY_S
+        if since_low < self._rise_s:
+            turn = pi * since_low / self._rise_s
+        else:
+            turn = pi + pi * (since_low - self._rise_s) / (_DAY_S - self._rise_s)
+        share = (1 - cos(turn)) / 2
+        return self._day.low_c + (self._day.high_c - self._day.low_c) * share
+
+
+def _seconds(at: time | datetime) -> int:
+    return (at.hour * 60 + at.minute) * 60 + at.second
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What was measured at one instant; None where nothing was.
+
+    Attributes:
+        at: When, aware.
+        shop_c: Air of the shop, degC.
+        form_c: Surface of the form, degC.
+        mix_c: The mix, degC.
+        piece_c: The piece, degC.
+        rh_pct: Relative humidity of the air, percent.
+        wind_kmh: Air speed over the form, km/h.
+
+    Raises:
+        ValueError: The instant is naive or a value is outside its range.
+    """
+
+    at: datetime
+    shop_c: float | None = None
+    form_c: float | None = None
+    mix_c: float | None = None
+    piece_c: float | None = None
+    rh_pct: float | None = None
+    wind_kmh: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.at.tzinfo is None:
+            raise ValueError(f"reading at {self.at}: want a time with its zone")
+        for name in ("shop_c", "form_c", "mix_c", "piece_c"):
+            value = getattr(self, name)
+            if value is not None:
+                _check_temp(name.removesuffix("_c"), value)
+        _check_air(self.rh_pct or 0, self.wind_kmh or 0)
+
+
+SHOP_FADE_S = 6 * 3600.0
+"""How fast a shop off its typical day returns to it, time constant in s (estimate)."""
+
+PLACE_FADE_S: dict[Place, float] = {
+    "form": 3 * 3600.0,
+    "mix": 67 * 60.0,
+    "piece": 135 * 60.0,
+}
+"""How fast each place comes to the shop air, time constants in s: form an estimate;
+mix a 22 mm shell open to air and piece the same under plastic and blanket, both
+derived from the heat balance of a shell of one temperature."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Values at increasing instants (s since 1970); equal instants keep the last."""
+
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+
+    @classmethod
+    def of(cls, pairs: Iterable[tuple[float, float | None]]) -> _Series:
+        known = {at: value for at, value in pairs if value is not None}
+        return cls(tuple(known), tuple(known.values()))
+
+    def held(self, at: float) -> float | None:
+        """The last value up to an instant, None before the first."""
+        after = bisect_right(self.times, at)
+        return self.values[after - 1] if after else None
+
+    def between(self, at: float) -> float | None:
+        """The value on the line between two instants, None outside them all."""
+        after = bisect_right(self.times, at)
+        if not 0 < after < len(self.times):
+            return None
+        left, right = self.times[after - 1], self.times[after]
+        start, end = self.values[after - 1], self.values[after]
+        return start + (end - start) * (at - left) / (right - left)
+
+    def fading(self, at: float, time_constant: float) -> float:
+        """As ``between``, and outside the end value dying away in both directions."""
+        if not self.times:
+            return 0.0
+        inside = self.between(at)
+        if inside is not None:
+            return inside
+        end = -1 if at >= self.times[-1] else 0
+        return self.values[end] * exp(-abs(at - self.times[end]) / time_constant)
+
+
+class Measured:
+    """A climate bent to readings; away from them it returns to the one beneath.
+
+    Between two readings of the shop the air follows the straight line; outside them
+    it is the climate beneath, shifted to meet the nearest reading, the shift dying
+    away. Form, mix and piece are offsets to the shop air, straight between their own
+    readings and dying away outside them; without a reading they equal the shop air.
+    Humidity and wind hold from each reading to the next.
+    """
+
+    def __init__(self, base: Climate, readings: Iterable[Reading]) -> None:
+        """Lays readings over a climate.
+
+        Args:
+            base: The climate where nothing was measured.
+            readings: In any order; of several at one instant the last one given counts.
+        """
+        self._base = base
+        ordered = sorted(readings, key=lambda reading: reading.at)
+        stamped = [(reading.at.timestamp(), reading) for reading in ordered]
+        self._shop = _Series.of((at, one.shop_c) for at, one in stamped)
+        self._rh = _Series.of((at, one.rh_pct) for at, one in stamped)
+        self._wind = _Series.of((at, one.wind_kmh) for at, one in stamped)
+        self._shift = _Series.of(
+            (at, one.shop_c - base.air(one.at).temp_c)
+            for at, one in stamped
+            if one.shop_c is not None
+        )
+        self._offsets: dict[Place, _Series] = {
+            "form": self._offset_of((at, one.form_c) for at, one in stamped),
+            "mix": self._offset_of((at, one.mix_c) for at, one in stamped),
+            "piece": self._offset_of((at, one.piece_c) for at, one in stamped),
+        }
+        self._instants = [
+            datetime.fromtimestamp(at, UTC) for at in dict.fromkeys(dict(stamped))
+        ]
+
+    def at(self, place: Place, when: datetime) -> Conditions:
+        """Conditions at a place at an aware instant."""
+        at = when.timestamp()
+        base = self._base.air(when)
+        temp_c = self._shop_c(at, base.temp_c)
+        if place != "shop":
+            temp_c += self._offsets[place].fading(at, PLACE_FADE_S[place])
+        rh_pct = self._rh.held(at)
+        wind_kmh = self._wind.held(at)
+        return Conditions(
+            temp_c,
+            base.rh_pct if rh_pct is None else rh_pct,
+            base.wind_kmh if wind_kmh is None else wind_kmh,
+        )
+
+    def air(self, when: datetime) -> Conditions:
+        """Conditions of the shop air."""
+        return self.at("shop", when)
+
+    def edges(self, start: datetime) -> Iterator[datetime]:
+        """The quarter hours, the readings, and the edges of the climate beneath."""
+        first = bisect_right(self._instants, start)
+        last = None
+        for edge in merge(
+            _quarter_hours(start), self._base.edges(start), self._instants[first:]
+        ):
+            if edge != last:
+                yield edge
+            last = edge
+
+    def _shop_c(self, at: float, base_c: float) -> float:
+        inside = self._shop.between(at)
+        if inside is not None:
+            return inside
+        return base_c + self._shift.fading(at, SHOP_FADE_S)
+
+    def _offset_of(self, pairs: Iterable[tuple[float, float | None]]) -> _Series:
+        return _Series.of(
+            (at, value - self._air_c(at)) for at, value in pairs if value is not None
+        )
+
+    def _air_c(self, at: float) -> float:
+        base = self._base.air(datetime.fromtimestamp(at, UTC))
+        return self._shop_c(at, base.temp_c)
+
+
+CSV_LIMIT_BYTES = 5_000_000
+"""Largest temperature file that is read."""
+
+_MEANINGS = {
+    "time": "time",
+    "timestamp": "time",
+    "datetime": "time",
+    "date_time": "time",
+    "date": "date",
+    "temp": "temp_c",
+    "temp_c": "temp_c",
+    "temperature": "temp_c",
+    "temperature_c": "temp_c",
+    "temp_f": "temp_f",
+    "temperature_f": "temp_f",
+    "rh": "rh",
+    "humidity": "rh",
+    "wind": "wind",
+    "wind_kmh": "wind",
+    "wind_km_h": "wind",
+}
+_IDLE_WORDS = ("deg", "speed", "pct", "relative")
+_NUMBER = re.compile(r"[-+]?\d+(\.\d*)?", re.ASCII)
+_PROBE_FAULTS = (-127.0, 85.0)
+
+
+def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
+    """Reads the shop air that a logger recorded.
+
+    Columns are found by their heading: time or timestamp (or date, or date and time
+    apart), temp or temperature (degC; temp_f is Fahrenheit), rh or humidity (%), wind
+    (km/h); units in brackets do no harm and other columns are passed over. Cells are
+    parted by comma, semicolon or tab; with the latter two a decimal comma is read.
+
+    Args:
+        path: A text file of at most 5 MB, UTF-8.
+        tz: Zone of the times that name none. In the hour that comes twice in autumn
+            the second one is meant when the first would go back.
+
+    Returns:
+        At least one reading, in the order of time.
+
+    Raises:
+        BadInput: Everything that is wrong, each with its line.
+    """
+    where = str(path)
+    rows = _rows(where, _text(path))
+    columns = _columns(where, next(rows, (1, []))[1])
+    readings: list[Reading] = []
+    faults: list[Fault] = []
+    for line, row in rows:
+        cells = {name: row[i] if i < len(row) else "" for name, i in columns.items()}
+        try:
+            reading = _reading(cells, tz, readings[-1].at if readings else None)
+        except _CellError as error:
+            faults.append(Fault(where, f"line {line}", error.value, error.want))
+        else:
+            readings.append(reading)
+    if not readings and not faults:
+        faults.append(Fault(where, "", "", "at least one row under the headings"))
+    if faults:
+        raise BadInput(*faults)
+    return readings
+
+
+class _CellError(Exception):
+    """One cell of one row is wrong."""
+
+    def __init__(self, value: str, want: str) -> None:
+        super().__init__(value, want)
+        self.value = value
+        self.want = want
+
+
+def _text(path: Path) -> str:
+    where = str(path)
+    try:
+        if not path.is_file():
+            raise BadInput(Fault(where, "", "", "a file that is there"))
+        if path.stat().st_size > CSV_LIMIT_BYTES:
+            raise BadInput(Fault(where, "", "", "a file of at most 5 MB"))
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput(Fault(where, "", "", "text in UTF-8")) from error
+    except OSError as error:
+        raise BadInput(Fault(where, "", "", str(error.strerror))) from error
+    if "\0" in text:
+        raise BadInput(Fault(where, "", "", "text in UTF-8, without NUL characters"))
+    return text
+
+
+def _rows(where: str, text: str) -> Iterator[tuple[int, list[str]]]:
+    """Line number and stripped cells of every row that is not empty."""
+    heading = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(";\t,", key=heading.count)
+    reader = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        for row in reader:
+            cells = [cell.strip() for cell in row]
+            if delimiter != ",":
+                cells = [cell.replace(",", ".") for cell in cells]
+            if any(cells):
+                yield reader.line_num, cells
+    except csv.Error as error:
+        raise BadInput(
+            Fault(where, f"line {reader.line_num}", "", f"a readable row ({error})")
+        ) from error
+
+
+def _columns(where: str, header: list[str]) -> dict[str, int]:
+    """Where each meaning stands in a row."""
+    found: dict[str, int] = {}
+    faults = []
+    for index, title in enumerate(header):
+        words = re.findall(r"[a-z]+", title.lower())
+        name = "_".join(word for word in words if word not in _IDLE_WORDS)
+        meaning = _MEANINGS.get(name)
+        if meaning in found:
+            faults.append(Fault(where, "headings", title, f"one {meaning} column"))
+        elif meaning is not None:
+            found[meaning] = index
+        elif words[:1] == ["wind"]:
+            faults.append(Fault(where, "headings", title, "wind in km/h (wind_kmh)"))
+    shown = ", ".join(header)
+    if not found.keys() & {"time", "date"}:
+        faults.append(Fault(where, "headings", shown, "a time column"))
+    if len(found.keys() & {"temp_c", "temp_f"}) != 1:
+        faults.append(Fault(where, "headings", shown, "one temp_c or temp_f column"))
+    if faults:
+        raise BadInput(*faults)
+    return found
+
+
+def _reading(cells: dict[str, str], tz: tzinfo, after: datetime | None) -> Reading:
+    stamp = " ".join(cells[name] for name in ("date", "time") if name in cells)
+    at = _instant(stamp, tz, after)
+    if after is not None and at <= after:
+        raise _CellError(stamp, "a time later than the row before")
+    if "temp_f" in cells:
+        shown = cells["temp_f"]
+        temp_c = round((_number(shown) - 32) / 1.8, 6)
+    else:
+        shown = cells["temp_c"]
+        temp_c = _number(shown)
+    if temp_c in _PROBE_FAULTS:
+        raise _CellError(shown, "a temperature; this is what a faulty probe sends")
+    rh_pct = _number(cells["rh"]) if cells.get("rh") else None
+    wind_kmh = _number(cells["wind"]) if cells.get("wind") else None
+    try:
+        return Reading(at, shop_c=temp_c, rh_pct=rh_pct, wind_kmh=wind_kmh)
+    except ValueError as error:
+        value, _, want = str(error).partition(": want ")
+        raise _CellError(value, want) from error
+
+
+def _number(text: str) -> float:
+    if not _NUMBER.fullmatch(text):
+        raise _CellError(text, "a number")
+    return float(text)
+
+
+def _instant(text: str, tz: tzinfo, after: datetime | None) -> datetime:
+    want = "a time such as 2030-04-01 07:30, between 2000 and 2100"
+    try:
+        stamp = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise _CellError(text, want) from error
+    if not 2000 <= stamp.year <= 2100:
+        raise _CellError(text, want)
+    if stamp.tzinfo is not None:
+        return stamp.astimezone(UTC)
+    first = wall_instant(stamp, tz)
+    if after is None or first > after:
+        return first
+    return max(first, stamp.replace(tzinfo=tz, fold=1).astimezone(UTC))

@@ -1,0 +1,158 @@
+"""The loop that rings: APScheduler for the fine timing, a tick that trusts nothing.
+
+What is ringing is asked anew at every check; the ringer only remembers what it is
+making a noise about. A check can be called at any time, from anywhere, any number
+of times.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from math import isfinite
+
+from apscheduler.schedulers.asyncio import AsyncIOScheduler
+from apscheduler.triggers.date import DateTrigger
+
+from scheduling.alerts import Alert
+from scheduling.clock import TimeSource, WallTime
+
+LATE_S = 5.0
+"""An alert this many seconds past its due time is called late."""
+
+REPEATS_S = (20.0, 20.0)
+"""Real seconds between the first rings of an alert that nobody answers."""
+REPEAT_THEN_S = 30.0
+"""Real seconds between all further rings."""
+
+_TICK_S = 1.0
+_JOB = "next-alert"
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """One ring of one alert.
+
+    Attributes:
+        alert: What rings.
+        late_s: Seconds past its due time at the first ring, 0 when in time.
+        repeat: 0 for the first ring, then 1, 2, ...
+    """
+
+    alert: Alert
+    late_s: float
+    repeat: int
+
+
+@dataclass(slots=True)
+class _Sounding:
+    ring: Ring
+    again: float
+
+
+class Ringer:
+    """Rings what is due until it no longer is.
+
+    ``source`` says what is ringing at an instant, ``next_due`` when the next alert
+    comes; ``on_ring`` makes the noise and logs it, ``on_quiet`` ends it.
+    """
+
+    def __init__(
+        self,
+        time: TimeSource,
+        *,
+        source: Callable[[datetime], Sequence[Alert]],
+        next_due: Callable[[datetime], datetime | None],
+        on_ring: Callable[[Ring], None],
+        on_quiet: Callable[[Alert], None],
+    ) -> None:
+        self._time = time
+        self._wall = WallTime()
+        self._source = source
+        self._next_due = next_due
+        self._on_ring = on_ring
+        self._on_quiet = on_quiet
+        self._sounding: dict[tuple[str, str], _Sounding] = {}
+        self._scheduler: AsyncIOScheduler | None = None
+        self._ticking: asyncio.Task[None] | None = None
+
+    def check(self, real_s: float = 0.0) -> None:
+        """Rings what has come due, repeats what is unanswered, ends what is over.
+
+        Args:
+            real_s: A monotonic time in seconds; repeats are counted on it.
+        """
+        now = self._time.now()
+        due = {(alert.pour, alert.id): alert for alert in self._source(now)}
+        for key in [key for key in self._sounding if key not in due]:
+            self._on_quiet(self._sounding.pop(key).ring.alert)
+        for key, alert in due.items():
+            sounding = self._sounding.get(key)
+            if sounding is None:
+                late = (now - alert.due).total_seconds()
+                ring = Ring(alert, late if late > LATE_S else 0.0, 0)
+            elif real_s >= sounding.again:
+                ring = Ring(alert, sounding.ring.late_s, sounding.ring.repeat + 1)
+            else:
+                continue
+            self._sounding[key] = _Sounding(ring, real_s + _pause(ring.repeat))
+            self._on_ring(ring)
+
+    def start(self) -> None:
+        """Starts the loop in the running asyncio loop."""
+        self._scheduler = AsyncIOScheduler(
+            timezone=UTC,
+            job_defaults={
+                "misfire_grace_time": None,
+                "coalesce": True,
+                "max_instances": 1,
+            },
+        )
+        self._scheduler.start()
+        self._ticking = asyncio.get_running_loop().create_task(self._tick())
+        self.arm()
+
+    def stop(self) -> None:
+        """Stops the loop; nothing rings after it."""
+        if self._ticking is not None:
+            self._ticking.cancel()
+            self._ticking = None
+        if self._scheduler is not None and self._scheduler.running:
+            self._scheduler.shutdown(wait=False)
+
+    def arm(self) -> None:
+        """Sets the fine timer to the next alert; call it after every change."""
+        if self._scheduler is None or not self._scheduler.running:
+            return
+        due = self._next_due(self._time.now())
+        wait = self._time.real_seconds(due) if due else float("inf")
+        if not isfinite(wait):
+            return
+        run_at = self._wall.now() + timedelta(seconds=wait)
+        self._scheduler.add_job(
+            self._fire, DateTrigger(run_at, timezone=UTC), id=_JOB, replace_existing=True
+        )
+
+    async def _fire(self) -> None:
+        self._check_now()
+        self.arm()
+
+    async def _tick(self) -> None:
+        """Checks once a second past APScheduler, which nothing may stop."""
+        while True:
+            await asyncio.sleep(_TICK_S)
+            self._check_now()
+
+    def _check_now(self) -> None:
+        try:
+            self.check(asyncio.get_running_loop().time())
+        except Exception:
+            _log.exception("a check of the alerts failed; the next tick tries again")
+
+
+def _pause(repeat: int) -> float:
+    return REPEATS_S[repeat] if repeat < len(REPEATS_S) else REPEAT_THEN_S

@@ -1,0 +1,166 @@
+"""Jobs and shops as plain data for the log, and back without loss.
+
+The log keeps what a pour was started with, so that a later change of the files does
+not change its history. Data without a newer field takes that field's default.
+"""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields, is_dataclass
+from datetime import date, time
+from functools import cache
+from math import isfinite
+from types import NoneType, UnionType
+from typing import Literal, TypeVar, get_args, get_origin, get_type_hints
+
+from scheduling.errors import BadInput, Fault
+from scheduling.job import Job
+from scheduling.shop import Shop
+from scheduling.written import shown, visible
+
+_Value = TypeVar("_Value")
+
+
+def job_to_data(job: Job) -> dict[str, object]:
+    """A job as JSON can hold it: SI numbers, ISO 8601 dates."""
+    return _fields_of(job)
+
+
+def job_from_data(data: object) -> Job:
+    """The job that ``job_to_data`` was given.
+
+    Raises:
+        BadInput: The data is not that of a job.
+    """
+    return _rebuilt(Job, data, "job")
+
+
+def shop_to_data(shop: Shop) -> dict[str, object]:
+    """A shop as JSON can hold it: SI numbers, ISO 8601 dates and times."""
+    return _fields_of(shop)
+
+
+def shop_from_data(data: object) -> Shop:
+    """The shop that ``shop_to_data`` was given.
+
+    Raises:
+        BadInput: The data is not that of a shop.
+    """
+    return _rebuilt(Shop, data, "shop")
+
+
+def _fields_of(value: Job | Shop) -> dict[str, object]:
+    return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+
+
+def _plain(value: object) -> object:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, dict):
+        return {name: _plain(inner) for name, inner in value.items()}
+    if isinstance(value, tuple):
+        return [_plain(inner) for inner in value]
+    if isinstance(value, date | time):
+        return value.isoformat()
+    return value
+
+
+def _fault(path: str, data: object, want: str) -> BadInput:
+    return BadInput(Fault("snapshot", path, shown(data), want))
+
+
+@cache
+def _hints(kind: type) -> dict[str, object]:
+    """The fields of a dataclass and what each holds."""
+    return get_type_hints(kind)
+
+
+def _rebuilt(kind: type[_Value], data: object, path: str) -> _Value:
+    hints = _hints(kind)
+    if not isinstance(data, dict):
+        raise _fault(path, data, "wants a table")
+    for name in data:
+        if name not in hints:
+            raise _fault(f"{path}.{visible(str(name))}", "", "no such field")
+    for field in fields(kind):  # type: ignore[arg-type] # only called for dataclasses
+        needed = field.default is MISSING and field.default_factory is MISSING
+        if needed and field.name not in data:
+            raise _fault(f"{path}.{field.name}", "", "missing")
+    return kind(
+        **{
+            name: _read(hints[name], inner, f"{path}.{name}")
+            for name, inner in data.items()
+        }
+    )
+
+
+def _read(hint: object, data: object, path: str) -> object:
+    """Reads data as what a type hint says."""
+    origin = get_origin(hint)
+    if origin is UnionType:
+        return _read_union(get_args(hint), data, path)
+    if origin is Literal:
+        if data not in get_args(hint):
+            raise _fault(path, data, f"wants one of {', '.join(get_args(hint))}")
+        return data
+    if origin is tuple:
+        return _read_tuple(get_args(hint), data, path)
+    if origin is dict:
+        return _read_dict(get_args(hint)[1], data, path)
+    if isinstance(hint, type) and is_dataclass(hint):
+        return _rebuilt(hint, data, path)
+    if hint is date or hint is time:
+        return _read_iso(date if hint is date else time, data, path)
+    return _read_scalar(hint, data, path)
+
+
+def _read_union(hints: tuple[object, ...], data: object, path: str) -> object:
+    """Reads the one of some types that has all the fields of the data."""
+    if data is None and NoneType in hints:
+        return None
+    kinds = [hint for hint in hints if hint is not NoneType]
+    for kind in kinds[:-1]:
+        if isinstance(data, dict) and isinstance(kind, type):
+            if set(data) <= set(_hints(kind)):
+                return _read(kind, data, path)
+    return _read(kinds[-1], data, path)
+
+
+def _read_tuple(hints: tuple[object, ...], data: object, path: str) -> object:
+    if not isinstance(data, list):
+        raise _fault(path, data, "wants a list")
+    if hints[-1] is ...:
+        hints = hints[:1] * len(data)
+    if len(hints) != len(data):
+        raise _fault(path, data, f"wants {len(hints)} items")
+    pairs = zip(hints, data, strict=True)
+    return tuple(
+        _read(hint, one, f"{path}[{i}]") for i, (hint, one) in enumerate(pairs)
+    )
+
+
+def _read_dict(hint: object, data: object, path: str) -> object:
+    if not isinstance(data, dict) or not all(isinstance(key, str) for key in data):
+        raise _fault(path, data, "wants a table")
+    return {
+        key: _read(hint, inner, f"{path}.{visible(key)}") for key, inner in data.items()
+    }
+
+
+def _read_iso(kind: type[date | time], data: object, path: str) -> object:
+    try:
+        if isinstance(data, str):
+            return kind.fromisoformat(data)
+    except ValueError:
+        pass
+    raise _fault(path, data, f"wants an ISO 8601 {kind.__name__}")
+
+
+def _read_scalar(hint: object, data: object, path: str) -> object:
+    if isinstance(data, int | float) and not isfinite(data):
+        raise _fault(path, data, "wants a finite number")
+    # JSON of other programs may have written 1.0 as 1.
+    whole = hint is float and type(data) is int
+    if type(data) is not hint and not whole:
+        raise _fault(path, data, f"wants {getattr(hint, '__name__', hint)}")
+    return data
