@@ -45,7 +45,7 @@ HORIZON_DAYS = 60
 _REFERENCE_EVAPORATION = evaporation(
     REFERENCE.temp_c, REFERENCE.temp_c, REFERENCE.rh_pct, REFERENCE.wind_kmh
 )
-"""0.0949863 kg/m2h."""
+"""0.0949864 kg/m2h."""
 
 
 class Law(Protocol):

@@ -9,7 +9,7 @@ GAS_CONSTANT = 8.314462618
 """Molar gas constant, J/(mol K), exact by the definition of the SI since 2019."""
 
 KELVIN = 273.15
-"""0 degC in kelvin. Some tables use 273, which moves a rate by up to 0.1 %."""
+"""0 degC in kelvin. Some tables use 273, which moves a rate by about 0.1 %."""
 
 
 def arrhenius_rate(

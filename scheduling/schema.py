@@ -311,7 +311,7 @@ class Table:
         want: str,
         most: int,
     ) -> tuple[_Value, ...]:
-        """Reads a list item by item, each with its own fault; bad items are left out."""
+        """Reads a list item by item; a bad one is a fault and left out."""
         self._known.append(key)
         if key not in self._data:
             return default

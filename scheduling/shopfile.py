@@ -27,7 +27,7 @@ from scheduling.units import (
 )
 from scheduling.written import clean_text
 
-EQUIPMENT = ("mixer", "gun", "table", "polisher", "saw", "blanket")
+EQUIPMENT = ("mixer", "gun", "table", "polisher", "grinder", "saw", "blanket")
 """Equipment the steps may ask for; a shop may count other things besides."""
 
 LONGEST_WAIT = "60 d"

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, time
-from functools import cache
 from math import isfinite
 from types import NoneType, UnionType
 from typing import Literal, TypeVar, get_args, get_origin, get_type_hints
@@ -69,10 +68,9 @@ def _fault(path: str, data: object, want: str) -> BadInput:
     return BadInput(Fault("snapshot", path, shown(data), want))
 
 
-@cache
-def _hints(kind: type) -> dict[str, object]:
-    """The fields of a dataclass and what each holds."""
-    return get_type_hints(kind)
+def _hints(kind: object) -> dict[str, object]:
+    """The fields of a dataclass and what each holds; {} for anything else."""
+    return get_type_hints(kind) if is_dataclass(kind) else {}
 
 
 def _rebuilt(kind: type[_Value], data: object, path: str) -> _Value:
@@ -99,18 +97,12 @@ def _read(hint: object, data: object, path: str) -> object:
     origin = get_origin(hint)
     if origin is UnionType:
         return _read_union(get_args(hint), data, path)
-    if origin is Literal:
-        if data not in get_args(hint):
-            raise _fault(path, data, f"wants one of {', '.join(get_args(hint))}")
-        return data
     if origin is tuple:
         return _read_tuple(get_args(hint), data, path)
     if origin is dict:
         return _read_dict(get_args(hint)[1], data, path)
     if isinstance(hint, type) and is_dataclass(hint):
         return _rebuilt(hint, data, path)
-    if hint is date or hint is time:
-        return _read_iso(date if hint is date else time, data, path)
     return _read_scalar(hint, data, path)
 
 
@@ -120,9 +112,8 @@ def _read_union(hints: tuple[object, ...], data: object, path: str) -> object:
         return None
     kinds = [hint for hint in hints if hint is not NoneType]
     for kind in kinds[:-1]:
-        if isinstance(data, dict) and isinstance(kind, type):
-            if set(data) <= set(_hints(kind)):
-                return _read(kind, data, path)
+        if isinstance(data, dict) and set(data) <= set(_hints(kind)):
+            return _read(kind, data, path)
     return _read(kinds[-1], data, path)
 
 
@@ -147,6 +138,22 @@ def _read_dict(hint: object, data: object, path: str) -> object:
     }
 
 
+def _read_scalar(hint: object, data: object, path: str) -> object:
+    if get_origin(hint) is Literal:
+        if data in get_args(hint):
+            return data
+        raise _fault(path, data, f"wants one of {', '.join(get_args(hint))}")
+    if hint is date or hint is time:
+        return _read_iso(date if hint is date else time, data, path)
+    if isinstance(data, float) and not isfinite(data):
+        raise _fault(path, data, "wants a finite number")
+    # Another program's JSON may have written 1.0 as 1.
+    whole = hint is float and type(data) is int
+    if type(data) is not hint and not whole:
+        raise _fault(path, data, f"wants {getattr(hint, '__name__', hint)}")
+    return data
+
+
 def _read_iso(kind: type[date | time], data: object, path: str) -> object:
     try:
         if isinstance(data, str):
@@ -154,13 +161,3 @@ def _read_iso(kind: type[date | time], data: object, path: str) -> object:
     except ValueError:
         pass
     raise _fault(path, data, f"wants an ISO 8601 {kind.__name__}")
-
-
-def _read_scalar(hint: object, data: object, path: str) -> object:
-    if isinstance(data, int | float) and not isfinite(data):
-        raise _fault(path, data, "wants a finite number")
-    # JSON of other programs may have written 1.0 as 1.
-    whole = hint is float and type(data) is int
-    if type(data) is not hint and not whole:
-        raise _fault(path, data, f"wants {getattr(hint, '__name__', hint)}")
-    return data

@@ -1,4 +1,4 @@
-"""Gets the text of a TOML file and parses it, with one error for all that can go wrong."""
+"""Reads and parses the text of a TOML file, with one error for all its mishaps."""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """The rate laws, and the integral and inversion of a clock."""
 
 from datetime import UTC, datetime, time, timedelta
+from itertools import pairwise
 from math import nan
 from zoneinfo import ZoneInfo
 
@@ -165,9 +166,7 @@ class TestElapsed:
         off = None if length is None else on + length * MINUTE
         clock = Clock(one, climate, "piece", ((on, off),))
         instants = [START + timedelta(microseconds=cut) for cut in sorted(cuts)]
-        parts = sum(
-            clock.elapsed(a, b) for a, b in zip(instants, instants[1:], strict=False)
-        )
+        parts = sum(clock.elapsed(a, b) for a, b in pairwise(instants))
         whole = clock.elapsed(instants[0], instants[-1])
         assert parts == pytest.approx(whole, abs=1e-9, rel=1e-12)
 

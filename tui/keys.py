@@ -1,0 +1,191 @@
+"""Every action in one table: its key, its words and where it works.
+
+Bindings, the foot of each screen, the help screen and the palette all read it. The
+keys are single and plain, so that they arrive over ssh and tmux and can be pressed
+with a wet glove through film wrap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from textual.binding import Binding
+
+Where = Literal["everywhere", "board", "clock", "log"]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing a key does.
+
+    Attributes:
+        id: Name of the action method, without ``action_``.
+        keys: The keys, separated by commas; the first is the one shown.
+        words: What it does, short enough for the foot of the screen.
+        help: A sentence for the help screen.
+        where: The screen it belongs to.
+        foot: Whether the foot of the screen shows it.
+    """
+
+    id: str
+    keys: str
+    words: str
+    help: str
+    where: Where
+    foot: bool = True
+
+    @property
+    def key(self) -> str:
+        """The key as it is shown."""
+        first = self.keys.split(",")[0]
+        return SHOWN.get(first, first)
+
+
+SHOWN = {
+    "space": "SPACE",
+    "enter": "ENTER",
+    "left": "←",
+    "right": "→",
+    "up": "↑",
+    "down": "↓",
+    "plus": "+",
+    "minus": "-",
+    "question_mark": "?",
+    "full_stop": ".",
+    "f1": "F1",
+    "f2": "F2",
+}
+"""Keys whose names are longer than what is printed on them."""
+
+
+def _a(
+    name: str, keys: str, words: str, help_: str, where: Where, *, foot: bool = True
+) -> Action:
+    return Action(name, keys, words, help_, where, foot)
+
+
+ACTIONS: tuple[Action, ...] = (
+    _a(
+        "answer",
+        "enter,ctrl+j",
+        "heard",
+        "Answers the alert on the screen: it falls silent everywhere. It does not "
+        "say that the work is done.",
+        "everywhere",
+        foot=False,
+    ),
+    _a("board", "b", "board", "All pours on one time axis.", "everywhere"),
+    _a("clock", "c", "clock", "The pour clock of one pour.", "everywhere"),
+    _a("log", "l", "log", "Actual against planned.", "everywhere"),
+    _a("new_pour", "p", "pour", "Starts a pour: choose a job.", "everywhere"),
+    _a("help", "h,question_mark,f1", "help", "This page.", "everywhere"),
+    _a(
+        "look",
+        "d",
+        "dark/light",
+        "Changes between the dark and the light look.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "palette",
+        "f2,ctrl+p",
+        "palette",
+        "Every action by its words.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "jump",
+        "full_stop",
+        "next bell",
+        "Rehearsal only: jumps to just before the next bell.",
+        "everywhere",
+        foot=False,
+    ),
+    _a("leave", "q", "quit", "Leaves the program; nothing is lost.", "everywhere"),
+    _a("other(-1)", "up", "pour", "The pour above.", "board", foot=False),
+    _a("other(1)", "down", "pour", "The pour below.", "board", foot=False),
+    _a("open_pour", "space", "open", "Opens the pour clock.", "board"),
+    _a("shift(-1)", "left", "earlier", "Shows an earlier time.", "board", foot=False),
+    _a("shift(1)", "right", "later", "Shows a later time.", "board", foot=False),
+    _a("zoom(1)", "plus,equals_sign", "closer", "Less time, larger.", "board"),
+    _a("zoom(-1)", "minus", "wider", "More time, smaller.", "board"),
+    _a("home", "home,0", "now", "Back to now.", "board"),
+    _a(
+        "put_away",
+        "z",
+        "put away",
+        "Takes the pour off the board; its log stays. Undo brings it back.",
+        "board",
+    ),
+    _a(
+        "go_on",
+        "space",
+        "start / finish",
+        "Starts the chosen step, or finishes it when it is running.",
+        "clock",
+    ),
+    _a("touch('soft')", "s", "soft", "Touch test: too soft.", "clock"),
+    _a("touch('ready')", "r", "ready", "Touch test: ready.", "clock"),
+    _a("touch('going-off')", "g", "going off", "Touch test: going off.", "clock"),
+    _a("touch('gone')", "x", "gone", "Touch test: gone.", "clock"),
+    _a("undo", "u", "undo", "Takes the newest mark back, again and again.", "clock"),
+    _a("read", "t", "reading", "Temperatures, humidity, draught.", "clock"),
+    _a("note", "n", "note", "Writes a line into the log.", "clock"),
+    _a("fog", "f", "fogged", "The zone was fogged.", "clock"),
+    _a("cover", "v", "covered", "The zone is under plastic, or no longer.", "clock"),
+    _a("respray", "y", "re-sprayed", "The zone was sprayed anew just now.", "clock"),
+    _a("skip", "k", "skip", "Passes over the chosen step.", "clock"),
+    _a("hands", "i", "who is in", "Who is in today.", "clock"),
+    _a("correct", "e", "fix time", "Corrects the time of the newest mark.", "clock"),
+    _a("choose(-1)", "up", "step", "The step above.", "clock", foot=False),
+    _a("choose(1)", "down", "step", "The step below.", "clock", foot=False),
+    _a("other(-1)", "left", "pour", "The pour before.", "clock", foot=False),
+    _a("other(1)", "right", "pour", "The pour after.", "clock", foot=False),
+    *(
+        _a(
+            f"zone({digit})",
+            str(digit),
+            f"zone {digit}",
+            f"Chooses zone {digit} for the next touch.",
+            "clock",
+            foot=False,
+        )
+        for digit in range(1, 10)
+    ),
+    _a("group", "space", "by job / by step", "Groups by job or by step.", "log"),
+    _a("narrow", "s", "this step", "Only the chosen step, or all again.", "log"),
+    _a("correct", "e", "fix time", "Corrects the start or end of the row.", "log"),
+)
+"""All actions. A key means one thing on one screen."""
+
+
+def actions(where: Where) -> list[Action]:
+    """Returns the actions of a screen, those that work everywhere last."""
+    own = [action for action in ACTIONS if action.where == where]
+    return own + [action for action in ACTIONS if action.where == "everywhere"]
+
+
+def bindings(where: Where) -> list[Binding]:
+    """Returns the bindings of a screen, or of the app for ``everywhere``."""
+    return [
+        Binding(
+            action.keys,
+            action.id if where != "everywhere" else f"app.{action.id}",
+            action.words,
+            key_display=action.key,
+            tooltip=action.help,
+            id=f"{where}.{action.id}",
+            show=False,
+        )
+        for action in ACTIONS
+        if action.where == where
+    ]
+
+
+def foot(where: Where) -> str:
+    """Returns the foot of a screen: each key with its words."""
+    shown = [action for action in actions(where) if action.foot]
+    return "  ".join(f"{action.key} {action.words}" for action in shown)
