@@ -324,7 +324,8 @@ class Measured:
     it is the climate beneath, shifted to meet the nearest reading, the shift dying
     away. Form, mix and piece are offsets to the shop air, straight between their own
     readings and dying away outside them; without a reading they equal the shop air.
-    Humidity and wind hold from each reading to the next.
+    Humidity and wind hold from each reading to the next. A shift or offset carried into
+    far colder or warmer hours stops at COLDEST_C or WARMEST_C, as a reading would.
     """
 
     def __init__(self, base: Climate, readings: Iterable[Reading]) -> None:
@@ -364,7 +365,7 @@ class Measured:
         rh_pct = self._rh.held(at)
         wind_kmh = self._wind.held(at)
         return Conditions(
-            temp_c,
+            min(max(temp_c, COLDEST_C), WARMEST_C),
             base.rh_pct if rh_pct is None else rh_pct,
             base.wind_kmh if wind_kmh is None else wind_kmh,
         )

@@ -13,12 +13,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import isfinite
-
-from apscheduler.schedulers.asyncio import AsyncIOScheduler
-from apscheduler.triggers.date import DateTrigger
+from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
 from scheduling.clock import TimeSource, WallTime
+
+if TYPE_CHECKING:
+    from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
 LATE_S = 5.0
 """An alert this many seconds past its due time is called late."""
@@ -104,6 +105,9 @@ class Ringer:
 
     def start(self) -> None:
         """Starts the loop in the running asyncio loop."""
+        # Imported here: the first screen must not wait for it.
+        from apscheduler.schedulers.asyncio import AsyncIOScheduler  # noqa: PLC0415
+
         self._scheduler = AsyncIOScheduler(
             timezone=UTC,
             job_defaults={
@@ -134,7 +138,7 @@ class Ringer:
             return
         run_at = self._wall.now() + timedelta(seconds=wait)
         self._scheduler.add_job(
-            self._fire, DateTrigger(run_at, timezone=UTC), id=_JOB, replace_existing=True
+            self._fire, "date", run_date=run_at, id=_JOB, replace_existing=True
         )
 
     async def _fire(self) -> None:

@@ -82,7 +82,7 @@ class Kind:
             raise UnitError("wants a decimal point instead of the comma")
         below = plain.startswith("-")
         if below and not self.signed:
-            raise UnitError(f"wants {self.noun} of zero or more")
+            raise UnitError(f"wants {self.noun} that is not negative")
         return self._sum(self._parts(plain.removeprefix("-").lower()), below=below)
 
     def _parts(self, text: str) -> list[tuple[Fraction, str]]:

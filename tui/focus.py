@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from scheduling.timeline import OVER, Span, Status, Timeline
 from scheduling.touch import opened_at
@@ -52,8 +52,10 @@ def focus(timeline: Timeline, now: datetime) -> Focus:
     if span is None:
         return Focus("all done", None, State.DONE, None)
     if span.status is Status.RUNNING:
-        words = f"{span.key} at work, ends in"
-        return Focus(words, span.finish, State.RUNNING, span)
+        due = span.start + timedelta(minutes=span.minutes)
+        if now > due:
+            return Focus(f"{span.key} at work, over its time by", due, State.LATE, span)
+        return Focus(f"{span.key} at work, ends in", due, State.RUNNING, span)
     wait = timeline.wait_for(span.key)
     if wait is not None and wait.status not in OVER and span.start > now:
         return Focus(f"{wait.key.step}, then {span.key} in", span.start, State.NEXT, span)
@@ -100,3 +102,13 @@ def countdown(until: datetime | None, now: datetime) -> str:
     if hours < 48:
         return f"{sign}{hours}:{minutes:02d} H"
     return f"{sign}{hours // 24} D"
+
+
+def in_minutes(until: datetime | None, now: datetime) -> str:
+    """Returns the time left in whole minutes, for lines that are not repainted often."""
+    if until is None:
+        return ""
+    minutes = int((until - now).total_seconds() // 60)
+    if minutes < 0:
+        return f"{-minutes} min ago"
+    return f"{minutes} min" if minutes < 100 else f"{minutes // 60} h"

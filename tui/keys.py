@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from rich.text import Text
 from textual.binding import Binding
 
 Where = Literal["everywhere", "board", "clock", "log"]
@@ -185,7 +186,24 @@ def bindings(where: Where) -> list[Binding]:
     ]
 
 
-def foot(where: Where) -> str:
-    """Returns the foot of a screen: each key with its words."""
-    shown = [action for action in actions(where) if action.foot]
-    return "  ".join(f"{action.key} {action.words}" for action in shown)
+def foot(where: Where, width: int) -> Text:
+    """Returns the foot of a screen: each key in bold with its words, never parted.
+
+    Args:
+        where: The screen.
+        width: Cells in a line.
+    """
+    text = Text()
+    used = 0
+    for action in (action for action in actions(where) if action.foot):
+        length = len(action.key) + 1 + len(action.words)
+        if used and used + 2 + length > width:
+            text.append("\n")
+            used = 0
+        elif used:
+            text.append("  ")
+            used += 2
+        text.append(action.key, style="bold underline")
+        text.append(f" {action.words}")
+        used += length
+    return text

@@ -25,6 +25,7 @@ from scheduling.recipe import ENTRIES, steps_before
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Span, Status, Timeline
+from scheduling.times import read_time, say
 from scheduling.touch import FEELS
 
 FOG_G_M2 = 20.0
@@ -76,6 +77,7 @@ class _Kept:
     unsaved: list[Event]
     forecaster: Forecaster
     stamp: object
+    plan: Timeline | None = None
 
 
 class Session:
@@ -106,6 +108,52 @@ class Session:
     def zone(self) -> tzinfo:
         """The shop's time zone."""
         return self.setting.zone
+
+    def reload_shop(self) -> None:
+        """Reads the shop file again.
+
+        Raises:
+            BadInput: It is wrong.
+        """
+        self.shop = self.folder.shop()
+        self.setting = Setting.of(self.shop)
+
+    def names(self, text: str) -> list[str]:
+        """Reads who is in: names of the shop's people, or how many hands.
+
+        Raises:
+            BadInput: A name the shop file does not have, or a number out of range.
+        """
+        people = {person.name.lower(): person.name for person in self.shop.people}
+        parts = [part.strip() for part in text.split(",") if part.strip()]
+        if len(parts) == 1 and parts[0].isascii() and parts[0].isdigit():
+            count = int(parts[0])
+            if not 1 <= count <= 9:
+                raise BadInput(Fault("hands", "", text, "1 to 9 hands, or names"))
+            return [f"hand {number}" for number in range(1, count + 1)]
+        unknown = [part for part in parts if part.lower() not in people]
+        if unknown or not parts:
+            want = _nearest(unknown[0] if unknown else "", list(people.values()))
+            raise BadInput(Fault("hands", "", ", ".join(unknown), want))
+        return [people[part.lower()] for part in parts]
+
+    def read_time(self, text: str) -> datetime:
+        """Reads a typed time of something that has happened.
+
+        Raises:
+            BadInput: It cannot be read, or means two instants: then it says both, as
+                they can be typed.
+        """
+        typed = read_time(text, self.time.now(), self.zone, lean="past")
+        if len(typed.instants) > 1:
+            local = (one.astimezone(self.zone) for one in typed.instants)
+            both = " or ".join(f"{one:%Y-%m-%dT%H:%M%z}" for one in local)
+            raise BadInput(Fault("time", "", text, f"comes twice that day: write {both}"))
+        return typed.instants[0]
+
+    def say_time(self, text: str) -> str:
+        """Says what a typed time means; raises as ``read_time`` does."""
+        return say(self.read_time(text), self.zone, self.time.now())
 
     # -- reading the log
 
@@ -193,6 +241,22 @@ class Session:
             want = f'did you mean "{near[0]}"?' if near else "the name of a pour"
             raise BadInput(Fault("POUR", "", name, f"no such pour; {want}"))
         return found
+
+    def plan(self, name: str) -> Timeline:
+        """Returns a pour's timeline as planned before anything happened.
+
+        Raises:
+            BadInput: There is no such pour.
+        """
+        state = self.pour(name).state
+        assert state.job is not None
+        assert state.begun is not None
+        kept = self._kept[name]
+        if kept.plan is None:
+            setting = kept.forecaster.setting(state)
+            casting = state.casting
+            kept.plan = setting.plan(state.job, state.begun, casting=casting)
+        return kept.plan
 
     def events(self, name: str) -> Sequence[Event]:
         """Returns a pour's events in the order they were recorded."""

@@ -233,6 +233,17 @@ class TestMeasured:
             met = climate.air(NOON + timedelta(minutes=minute)).temp_c
             assert met == pytest.approx(temp_c, abs=1e-9)
 
+    @pytest.mark.parametrize(("shop_c", "limit_c"), [(-30, 60), (60, -30)])
+    def test_a_carried_offset_stops_where_readings_do(self, shop_c, limit_c):
+        readings = [
+            Reading(NOON, shop_c=shop_c, piece_c=limit_c),
+            Reading(NOON + HOUR, shop_c=15),
+        ]
+        climate = Measured(Constant(15), readings)
+        # Unlimited, the offset carried over the hour would give 73 and -43 degC.
+        assert climate.air(NOON + HOUR).temp_c == 15
+        assert climate.at("piece", NOON + HOUR).temp_c == limit_c
+
     @settings(max_examples=20, deadline=None)
     @given(st.lists(st.integers(0, 2880), max_size=10), st.integers(0, 1440))
     def test_edges_rise_strictly_and_start_after(self, minutes, start_min):

@@ -1,0 +1,151 @@
+"""The log: what was planned, what was forecast, what it really took."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from rich.text import Text
+from textual import getters
+from textual.widget import Widget
+from textual.widgets import DataTable, Static
+
+from scheduling.review import Group, Row, group
+from tui.keys import Where
+from tui.screens.base import ShopScreen, put
+
+_GROUPED = ("step", "times", "planned", "actual", "ratio", "from", "to")
+_SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio", "temp")
+
+
+class LogScreen(ShopScreen):
+    """Actual against planned, by job and by step."""
+
+    WHERE: Where = "log"
+    CSS_PATH = "logscreen.tcss"
+
+    table = getters.query_one("#rows", DataTable)
+    about = getters.query_one("#about", Static)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._by_step = False
+        self._only: str | None = None
+        self._shown: object = None
+        self._rows: list[Row] = []
+        self._visible: list[Row] = []
+
+    def body(self) -> Iterable[Widget]:
+        """Yields the table and a line about it."""
+        yield Static(id="about", markup=False)
+        yield DataTable(id="rows", cursor_type="row", zebra_stripes=True)
+
+    def show(self, now: datetime) -> None:
+        """Paints the log; the table is made again only when its rows changed."""
+        self.put_head("log: actual against planned", now)
+        rows = self.shop_app.review_rows()
+        shown = (len(rows), [r.actual_min for r in rows], self._by_step, self._only)
+        if shown == self._shown:
+            return
+        self._shown = shown
+        self._rows = rows
+        self.fill()
+
+    def fill(self) -> None:
+        """Fills the table anew, the cursor where it was."""
+        rows = [row for row in self._rows if self._only in (None, row.step)]
+        at = self.table.cursor_row
+        self.table.clear(columns=True)
+        if self._by_step:
+            self.fill_groups(group(rows, "step"))
+        else:
+            self.fill_rows(rows)
+        self.table.move_cursor(row=min(at, max(0, self.table.row_count - 1)))
+        self.table.focus()
+        done = [row for row in rows if row.ratio is not None]
+        words = f" {len(rows)} marked, {len(done)} with start and end"
+        if self._only:
+            words += f", only {self._only}"
+        jobs = "; ".join(
+            f"{one.name} x{one.ratio:.2f}" for one in group(rows, "job")[:4]
+        )
+        put(self.about, Text(words + (f". Actual over planned: {jobs}" if jobs else "")))
+
+    def fill_rows(self, rows: list[Row]) -> None:
+        """One line for each step and wait, the newest pour first."""
+        self.table.add_columns(*_SINGLE)
+        units = self.shop_app.units
+        self._visible = sorted(
+            rows, key=lambda r: r.started or r.finished or datetime.min, reverse=True
+        )
+        for row in self._visible:
+            local = row.started.astimezone(self.session.zone) if row.started else None
+            self.table.add_row(
+                Text(row.step),
+                Text(row.zone),
+                Text(f"{local:%d %b %H:%M}" if local else "-"),
+                _minutes(row.planned_min),
+                _minutes(row.forecast_min),
+                _minutes(row.actual_min),
+                Text(f"x{row.ratio:.2f}" if row.ratio else "-", justify="right"),
+                Text(
+                    units.temperature(row.temp_c) if row.temp_c is not None else "-",
+                    justify="right",
+                ),
+            )
+
+    def fill_groups(self, groups: list[Group]) -> None:
+        """One line for each step, all pours together."""
+        self.table.add_columns(*_GROUPED)
+        self._visible = []
+        for one in groups:
+            self.table.add_row(
+                Text(one.name),
+                Text(str(one.count), justify="right"),
+                _minutes(one.planned_min),
+                _minutes(one.actual_min),
+                *(
+                    Text(f"x{ratio:.2f}", justify="right")
+                    for ratio in (one.ratio, one.low_ratio, one.high_ratio)
+                ),
+            )
+
+    def again(self) -> None:
+        """Fills the table because what is wanted changed."""
+        self._shown = None
+        self.shop_app.show()
+
+    # -- keys
+
+    def action_group(self) -> None:
+        """Groups by step, or shows every row."""
+        self._by_step = not self._by_step
+        self.again()
+
+    def action_narrow(self) -> None:
+        """Shows only the chosen step, or all again."""
+        row = self.row()
+        self._only = None if self._only or row is None else row.step
+        self.again()
+
+    def row(self) -> Row | None:
+        """The row under the cursor."""
+        at = self.table.cursor_row
+        return self._visible[at] if 0 <= at < len(self._visible) else None
+
+    def action_correct(self) -> None:
+        """Asks for the right time of the row's end."""
+        row = self.row()
+        if row is None or not row.event:
+            self.shop_app.refuse("choose a step that was marked; a wait has no mark")
+            return
+        self.shop_app.ask_time(row.pour, row.event, f"{row.step} {row.zone}".strip())
+
+
+def _minutes(value: float | None) -> Text:
+    """A length of time in the shop's words."""
+    if value is None:
+        return Text("-", justify="right")
+    if value < 100:
+        return Text(f"{value:.1f} min", justify="right")
+    return Text(f"{value / 60:.1f} h", justify="right")

@@ -1,0 +1,132 @@
+"""Starting a pour: pick a job, or a bare pour that only wants the clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from rich.text import Text
+from textual import getters
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from scheduling.errors import PourbellError
+from scheduling.folder import BARE, ShopFolder, sample_jobs
+from scheduling.job import Job
+from scheduling.jobfile import read_job
+from tui.notify import clean
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """What was picked.
+
+    Attributes:
+        wish: ``start`` a pour, ``rehearse`` one, or ``adopt`` the sample shop.
+        job: The job, for the first two.
+        entry: Where the pour is joined.
+    """
+
+    wish: Literal["start", "rehearse", "adopt"]
+    job: Job | None = None
+    entry: str = "form"
+
+
+class Picker(ModalScreen[Picked | None]):
+    """A list of jobs; one key starts the chosen one where the work stands."""
+
+    CSS_PATH = "picker.tcss"
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,q", "dismiss(None)", "back"),
+        Binding("f", "start('form')", "from the form"),
+        Binding("w", "start('weigh-off')", "from the weigh-off"),
+        Binding("space,m", "start('face coat')", "from the face mix"),
+        Binding("b", "bare", "bare pour"),
+        Binding("r", "rehearse", "rehearse"),
+        Binding("a", "adopt", "sample shop"),
+    ]
+
+    jobs = getters.query_one(OptionList)
+    about = getters.query_one("#about", Static)
+
+    def __init__(self, folder: ShopFolder) -> None:
+        super().__init__()
+        self._folder = folder
+        self._jobs: list[Job | None] = []
+        self._faults: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        """Lists the jobs of the shop folder, or the samples when it has none."""
+        own = self._folder.job_files()
+        options: list[Option] = []
+        for path in own or sample_jobs():
+            try:
+                job = read_job(path)
+            except PourbellError as error:
+                self._jobs.append(None)
+                self._faults.append(str(error))
+                options.append(Option(Text(f"{path.stem}: cannot be read")))
+                continue
+            self._jobs.append(job)
+            self._faults.append("")
+            due = f", due {job.due:%a %d %b}" if job.due else ""
+            sample = "" if own else " (sample)"
+            options.append(Option(Text(clean(f"{job.title}{due}{sample}"))))
+        with Vertical(id="box"):
+            yield Static("Start a pour", id="title", markup=False)
+            yield OptionList(*options)
+            yield Static(id="about", markup=False)
+            yield Static(
+                "ENTER or f from the form   w from the weigh-off   SPACE from the "
+                "face mix\nb bare pour, only the clock   r rehearse on a fast clock"
+                "   ESC back"
+                + ("\na bring in the sample shop and its jobs" if not own else ""),
+                id="keys",
+                markup=False,
+            )
+
+    def on_mount(self) -> None:
+        """Puts the keys on the list."""
+        self.jobs.focus()
+
+    def chosen(self) -> Job | None:
+        """The job under the cursor, or None."""
+        index = self.jobs.highlighted
+        return self._jobs[index] if index is not None else None
+
+    def on_option_list_option_highlighted(
+        self, event: OptionList.OptionHighlighted
+    ) -> None:
+        """Says what is wrong with a job file that cannot be read."""
+        self.about.update(Text(clean(self._faults[event.option_index], 400)))
+
+    def on_option_list_option_selected(self) -> None:
+        """Enter starts from the form."""
+        self.action_start("form")
+
+    def action_start(self, entry: str) -> None:
+        """Starts the chosen job."""
+        job = self.chosen()
+        if job is None:
+            self.app.bell()
+            return
+        self.dismiss(Picked("start", job, entry))
+
+    def action_bare(self) -> None:
+        """Starts a bare pour at the mixer."""
+        self.dismiss(Picked("start", BARE, "face coat"))
+
+    def action_rehearse(self) -> None:
+        """Rehearses the chosen job."""
+        job = self.chosen()
+        if job is not None:
+            self.dismiss(Picked("rehearse", job))
+
+    def action_adopt(self) -> None:
+        """Brings in the sample shop."""
+        self.dismiss(Picked("adopt"))

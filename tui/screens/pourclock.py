@@ -1,0 +1,328 @@
+"""The pour clock: one pour, readable at three metres, one key for each act."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from rich.text import Text
+from textual import getters
+from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
+from textual.widgets import Static
+
+from scheduling.alerts import upcoming
+from scheduling.process import StepKey
+from scheduling.timeline import OVER, Span, Status
+from scheduling.touch import opened_at
+from tui.focus import STATES, Focus, countdown, focus
+from tui.keys import Where
+from tui.screens.base import ShopScreen, pour_title, put
+from tui.session import Pour
+from tui.states import LOOKS, State
+from tui.widgets.bigclock import BigClock
+
+
+class PourClockScreen(ShopScreen):
+    """One pour: the big clock, its zones, its steps, its next bells."""
+
+    WHERE: Where = "clock"
+    CSS_PATH = "pourclock.tcss"
+
+    title_line = getters.query_one("#focus", Static)
+    big = getters.query_one(BigClock)
+    zones = getters.query_one("#zones", Static)
+    steps = getters.query_one("#steps", Static)
+    bells = getters.query_one("#bells", Static)
+    caution = getters.query_one("#caution", Static)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._chosen: StepKey | None = None
+        self._zone: str | None = None
+
+    def body(self) -> Iterable[Widget]:
+        """Yields the clock above, the tables below."""
+        yield Static(id="focus", markup=False)
+        yield BigClock()
+        yield Static(id="zones", markup=False)
+        with Horizontal(id="below"):
+            yield Static(id="steps", markup=False)
+            with Vertical(id="side"):
+                yield Static(id="bells", markup=False)
+                yield Static(id="caution", markup=False)
+
+    # -- what is chosen
+
+    @property
+    def pour(self) -> Pour | None:
+        """The pour on the clock."""
+        return self.shop_app.pour
+
+    def chosen(self, pour: Pour) -> Span | None:
+        """The step that space acts on: the one chosen, or else the next."""
+        if self._chosen is not None:
+            span = pour.timeline.span(self._chosen)
+            if span is not None and span.status not in OVER:
+                return span
+            self._chosen = None
+        return pour.timeline.next_step()
+
+    def touched_zone(self, pour: Pour) -> str | None:
+        """The zone the next touch answers: the one chosen, or the oldest waiting."""
+        waiting = pour.timeline.zones_to_touch()
+        if self._zone in waiting:
+            return self._zone
+        self._zone = None
+        return waiting[0] if waiting else None
+
+    # -- painting
+
+    def show(self, now: datetime) -> None:
+        """Paints the pour as of an instant."""
+        pour = self.pour
+        if pour is None:
+            self.put_head("pour clock", now)
+            put(self.title_line, Text(" No pour is running. Press p to start one."))
+            self.big.text, self.big.state = "", State.WAITING
+            for widget in (self.zones, self.steps, self.bells, self.caution):
+                put(widget, Text(""))
+            return
+        self.put_head(pour_title(pour), now)
+        found = focus(pour.timeline, now)
+        self.show_focus(found, now)
+        put(self.zones, self.zone_table(pour, now))
+        put(self.steps, self.step_table(pour))
+        put(self.bells, self.bell_list(pour, now))
+        span = self.chosen(pour)
+        put(self.caution, Text(f"! {span.caution}" if span and span.caution else ""))
+
+    def show_focus(self, found: Focus, now: datetime) -> None:
+        """Paints the big clock and its title."""
+        look = LOOKS[found.state]
+        put(self.title_line, Text(f" {look.glyph} {found.title}", style="bold"))
+        self.big.state = found.state
+        self.big.text = "DONE" if found.span is None else countdown(found.until, now)
+
+    def zone_table(self, pour: Pour, now: datetime) -> Text:
+        """One line for each zone: its window, what was felt, and who is asked next."""
+        asked = self.touched_zone(pour)
+        text = Text(no_wrap=True)
+        text.append(f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}last touch\n")
+        for number, zone in enumerate(pour.timeline.process.zones, 1):
+            span = pour.timeline.wait_for(StepKey("lift-1", zone))
+            marker = ">" if zone == asked else " "
+            line = Text(f"{marker}{number} {zone[:15]:<16}")
+            line.append_text(self.zone_cells(pour, span, now))
+            text.append_text(line)
+            text.append("\n")
+        text.rstrip()
+        return text
+
+    def zone_cells(self, pour: Pour, span: Span | None, now: datetime) -> Text:
+        """State, window and last touch of one zone."""
+        if span is None or span.window is None or span.opens is None:
+            return Text("not sprayed yet")
+        spray = pour.timeline.span(StepKey("spray", span.key.zone))
+        sprayed = spray is not None and spray.status is Status.DONE
+        state = STATES[span.status]
+        opened = opened_at(span.window)
+        if sprayed and state is State.WAITING and opened and now >= opened:
+            state = State.WATCHED
+        elif sprayed and span.window.ready_at is None and state is State.OPEN:
+            state = State.WATCHED
+        look = LOOKS[state]
+        cells = Text()
+        cells.append(f"{look.glyph} {look.word:<10}", style=self.ink(state))
+        if span.status in OVER or not sprayed:
+            word = "packed" if span.status in OVER else "not sprayed yet"
+            cells.append(word)
+            return cells
+        early, late = self.clock(span.opens.p10), self.clock(span.opens.p90)
+        cells.append(f"{self.clock(opened)} ({early}-{late})".ljust(21))
+        closes = self.clock(span.closes.p50) if span.closes else "-"
+        cells.append(f"{closes:<8}")
+        touches = pour.state.touches.get(span.key.zone, ())
+        last = f"{touches[-1].feel} {self.clock(touches[-1].at)}" if touches else "none"
+        marks = [
+            word
+            for word, there in (
+                ("fogged", pour.state.fogs.get(span.key.zone)),
+                ("covered", _is_covered(pour, span.key.zone)),
+            )
+            if there
+        ]
+        cells.append(" ".join([last, *marks]))
+        return cells
+
+    def step_table(self, pour: Pour) -> Text:
+        """The steps around the one that space acts on."""
+        spans = pour.timeline.steps()
+        chosen = self.chosen(pour)
+        rows = max(3, self.steps.size.height or 6)
+        at = next((i for i, s in enumerate(spans) if s is chosen), len(spans) - 1)
+        first = max(0, min(at - rows // 3, len(spans) - rows))
+        width = max(20, self.steps.size.width or 48)
+        text = Text(no_wrap=True)
+        for span in spans[first : first + rows]:
+            look = LOOKS[STATES[span.status]]
+            marker = ">" if span is chosen else " "
+            over = span.status in OVER
+            when = self.clock(span.finish if over else span.start)
+            line = f"{marker}{look.glyph} {when} {span.words}"
+            style = self.ink(STATES[span.status])
+            text.append(f"{line[: width - 1]}\n", style=f"bold {style}" if span is chosen else style)
+        text.rstrip()
+        return text
+
+    def bell_list(self, pour: Pour, now: datetime) -> Text:
+        """The next bells of this pour."""
+        text = Text("next bells\n", style="bold", no_wrap=True)
+        coming = [a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered]
+        for alert in coming[:4]:
+            about = alert.zone or alert.step
+            text.append(f"{self.clock(alert.due)} {alert.kind} {about}\n", style="not bold")
+        if not coming:
+            text.append("none until the next step is marked\n", style="not bold")
+        text.rstrip()
+        return text
+
+    def clock(self, when: datetime | None) -> str:
+        """The shop's wall time of an instant, with the day when it is not today."""
+        if when is None:
+            return "-"
+        now = self.session.time.now().astimezone(self.session.zone)
+        local = when.astimezone(self.session.zone)
+        if local.date() == now.date():
+            return f"{local:%H:%M}"
+        if abs(local - now) < timedelta(days=6):
+            return f"{local:%a %H:%M}"
+        return f"{local:%d %b}"
+
+    def ink(self, state: State) -> str:
+        """The colour a state is written in."""
+        return self.app.theme_variables.get(f"{LOOKS[state].style}-ink", "")
+
+    # -- keys
+
+    def action_go_on(self) -> None:
+        """Starts the chosen step, or finishes it."""
+        pour = self.pour
+        span = self.chosen(pour) if pour else None
+        if pour is None or span is None:
+            self.shop_app.refuse("nothing left to do on this pour")
+            return
+        running = span.status is Status.RUNNING
+        kind = "finished" if running else "started"
+        self.shop_app.wish(
+            lambda: self.session.mark(pour.name, "finished" if running else "started", span.key),
+            f"{span.key} {kind}",
+        )
+
+    def action_skip(self) -> None:
+        """Passes over the chosen step."""
+        pour = self.pour
+        span = self.chosen(pour) if pour else None
+        if pour is not None and span is not None:
+            self.shop_app.wish(
+                lambda: self.session.mark(pour.name, "skipped", span.key),
+                f"{span.key} skipped",
+            )
+
+    def action_touch(self, feel: str) -> None:
+        """Answers a touch test."""
+        pour = self.pour
+        if pour is None:
+            self.shop_app.refuse("no pour is running")
+            return
+        zone = self.touched_zone(pour)
+        self._zone = None
+        self.shop_app.wish(
+            lambda: self.session.touch(pour.name, feel, zone), f"{zone}: {feel}"
+        )
+
+    def action_zone(self, number: int) -> None:
+        """Chooses a zone for the next touch."""
+        pour = self.pour
+        zones = pour.timeline.process.zones if pour else ()
+        if number > len(zones):
+            self.shop_app.refuse(f"there is no zone {number}")
+            return
+        self._zone = zones[number - 1]
+        self.say(f"zone {number}, {self._zone}: s soft, r ready, g going off, x gone")
+        self.shop_app.show()
+
+    def action_choose(self, by: int) -> None:
+        """Moves the choice among the steps still to do."""
+        pour = self.pour
+        if pour is None:
+            return
+        todo = [span for span in pour.timeline.steps() if span.status not in OVER]
+        chosen = self.chosen(pour)
+        if not todo or chosen is None:
+            return
+        at = todo.index(chosen)
+        self._chosen = todo[max(0, min(len(todo) - 1, at + by))].key
+        self.shop_app.show()
+
+    def action_undo(self) -> None:
+        """Takes the newest mark back."""
+        if self.pour is not None:
+            name = self.pour.name
+            self.shop_app.wish(lambda: self.session.undo(name), "taken back")
+
+    def zone_wish(self, kind: str, words: str) -> None:
+        """Records something done to the zone that would be touched next."""
+        pour = self.pour
+        zone = self.touched_zone(pour) if pour else None
+        if pour is None or zone is None:
+            self.shop_app.refuse("no sprayed zone is waiting for lift 1")
+            return
+        self._zone = None
+        self.shop_app.wish(
+            lambda: self.session.zone_event(pour.name, kind, zone),  # type: ignore[arg-type]
+            f"{zone} {words}",
+        )
+
+    def action_fog(self) -> None:
+        """Records a fogging."""
+        self.zone_wish("fogged", "fogged")
+
+    def action_cover(self) -> None:
+        """Records plastic over a zone, or its removal."""
+        pour = self.pour
+        zone = self.touched_zone(pour) if pour else None
+        if pour is not None and zone is not None and _is_covered(pour, zone):
+            self.zone_wish("uncovered", "uncovered")
+        else:
+            self.zone_wish("covered", "covered")
+
+    def action_respray(self) -> None:
+        """Records that a zone was sprayed anew."""
+        self.zone_wish("resprayed", "sprayed anew: its clock starts again")
+
+    def action_other(self, by: int) -> None:
+        """Shows another pour."""
+        self._chosen = self._zone = None
+        self.shop_app.other_pour(by)
+
+    def action_note(self) -> None:
+        """Asks for a line of text."""
+        self.shop_app.ask_note()
+
+    def action_read(self) -> None:
+        """Asks for a reading."""
+        self.shop_app.ask_reading()
+
+    def action_hands(self) -> None:
+        """Asks who is in."""
+        self.shop_app.ask_hands()
+
+    def action_correct(self) -> None:
+        """Asks for the right time of the newest mark."""
+        self.shop_app.ask_time()
+
+
+def _is_covered(pour: Pour, zone: str) -> bool:
+    covers = pour.state.covers.get(zone, ())
+    return bool(covers) and covers[-1][1] is None
