@@ -7,7 +7,7 @@ to pass, so that whoever walks it never walks for ever.
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import date, datetime
 
 from dateutil.rrule import rrulestr
 
@@ -26,8 +26,9 @@ _PART = re.compile(
     r"|UNTIL=[0-9]{8}(?:T[0-9]{6})?"
     r"|(?:BYDAY|BYMONTH|BYMONTHDAY|BYWEEKNO|BYYEARDAY|BYSETPOS|WKST)=[A-Z0-9,+-]+"
 )
-_TRIAL_YEARS = 12
-"""Years in which a rule must come to pass once; 29 February may be 8 years away."""
+_TRIAL_START = datetime(9988, 1, 1)  # noqa: DTZ001 - as RULE_START
+"""First day of the trial of a rule. dateutil looks for a next day up to the year 9999,
+which takes seconds from today, so a trial from today would be as slow as the fault."""
 
 
 def check_closed_rule(rule: str) -> None:
@@ -51,15 +52,16 @@ def check_closed_rule(rule: str) -> None:
             "wants a first day before COUNT or INTERVAL, such as "
             "DTSTART:20300104T000000 RRULE:FREQ=WEEKLY;INTERVAL=2"
         )
+    # Neither a last day nor a count matters to whether the rule can come to pass.
     endless = [part for part in parts if not part.startswith(("COUNT", "UNTIL"))]
     try:
-        start = datetime.strptime(found[1], "%Y%m%d") if found[1] else RULE_START  # noqa: DTZ007 - a wall time, as the rule's days are
-        last = start.replace(day=1, year=start.year + _TRIAL_YEARS)
-        rrulestr(rule, dtstart=start)
-        trial = rrulestr(f"{';'.join(endless)};UNTIL={last:%Y%m%d}", dtstart=start)
-        comes = next(iter(trial), None) is not None
+        if found[1]:
+            date.fromisoformat(found[1])
+        rrulestr(rule, dtstart=RULE_START)
+        days = rrulestr(";".join(endless), dtstart=_TRIAL_START)
+        comes = next(iter(days), None) is not None
     # What dateutil raises for a part it does not expect is not of one kind.
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError):
         raise ValueError(WANT) from None
     if not comes:
-        raise ValueError("never comes to pass; " + WANT)
+        raise ValueError(f"never comes to pass; {WANT}")

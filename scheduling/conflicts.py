@@ -57,9 +57,7 @@ def conflicts(
     found: list[Conflict] = []
     for pour, span in sorted(spans, key=lambda each: each[1].start):
         there = [
-            (other, one)
-            for other, one in spans
-            if one.start <= span.start < one.finish
+            (other, one) for other, one in spans if one.start <= span.start < one.finish
         ]
         pours = tuple(dict.fromkeys(other for other, _ in there))
         if len(pours) < 2 or pour not in pours:

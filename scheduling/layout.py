@@ -188,8 +188,8 @@ class _Layout:
         key = step.key
         record = self.state.record(key)
         if key.step == "spray" and key.zone in self.state.resprayed:
-            when = self.state.resprayed[key.zone]
-            return _Placed(when, when, 0.0, over=True)
+            again = self.state.resprayed[key.zone]
+            return _Placed(again, again, 0.0, over=True)
         if record.ended is not None:
             return _Placed(record.started or record.ended, record.ended, 0.0, over=True)
         if record.started is not None:
@@ -258,13 +258,10 @@ class _Layout:
 
     def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
         """Returns start and finish in shop hours with the hands and equipment free."""
-        start = ready
-        while True:
-            start, finish = self.in_hours(step, start)
-            blocked = self.blocked(step, start, finish)
-            if blocked is None:
-                return start, finish
-            start = blocked
+        start, finish = self.in_hours(step, ready)
+        while (free := self.blocked(step, start, finish)) is not None:
+            start, finish = self.in_hours(step, free)
+        return start, finish
 
     def in_hours(self, step: Step, start: datetime) -> tuple[datetime, datetime]:
         length = step.minutes * _MINUTE
@@ -278,9 +275,7 @@ class _Layout:
         start = self.hours.fits(start, step.minutes)
         return start, start + length
 
-    def blocked(
-        self, step: Step, start: datetime, finish: datetime
-    ) -> datetime | None:
+    def blocked(self, step: Step, start: datetime, finish: datetime) -> datetime | None:
         """Returns when to try again if hands or equipment are taken, else None."""
         overlapping = [
             one for one in self.busy if one.start < finish and one.finish > start
@@ -317,7 +312,9 @@ class _Layout:
             if step.key in self.waits:
                 spans.append(self.wait_span(step))
             spans.append(self.step_span(step, upcoming))
-        cure = next((s for s in spans if s.kind == "wait" and s.key.step == "cure"), None)
+        cure = next(
+            (s for s in spans if s.kind == "wait" and s.key.step == "cure"), None
+        )
         return Timeline(
             self.process,
             self.start,

@@ -191,6 +191,14 @@ def _instant(value: object) -> datetime | None:
     return at if at.tzinfo else None
 
 
+def _start_forecast(record: StepRecord) -> dict[str, Any]:
+    """What was forecast at the start of a step, which its end does not replace."""
+    return {key: record.forecast[key] for key in _AT_START if key in record.forecast}
+
+
+_AT_START = ("minutes", "temp_c")
+
+
 class _Folding:
     """The state while it is being folded; one method for each kind of event."""
 
@@ -267,8 +275,11 @@ class _Folding:
     def on_finished(self, event: Event) -> None:
         key = StepKey(event.step, event.zone)
         record = self.steps.get(key, StepRecord())
+        forecast = event.data.get("forecast")
+        known = forecast if isinstance(forecast, Mapping) else {}
         self.steps[key] = replace(
             record,
+            forecast={**record.forecast, **known, **_start_forecast(record)},
             finished=max(event.at, record.started or event.at),
             skipped=None,
             by=event.by,

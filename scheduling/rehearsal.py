@@ -96,9 +96,7 @@ class Hands:
                 acts.append(Act(at, "acknowledged", key, alert=alert))
         return acts
 
-    def _ends(
-        self, timeline: Timeline, state: PourState, now: datetime
-    ) -> list[Act]:
+    def _ends(self, timeline: Timeline, state: PourState, now: datetime) -> list[Act]:
         acts: list[Act] = []
         for span in timeline.steps():
             record = state.record(span.key)

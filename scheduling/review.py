@@ -236,4 +236,3 @@ def _cell(value: object) -> object:
     if isinstance(value, float):
         return round(value, 3)
     return "" if value is None else value
-

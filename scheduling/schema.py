@@ -91,7 +91,7 @@ class Table:
         self.path = path
         self._data = data
         self._faults: list[Fault] = [] if faults is None else faults
-        self._known: list[str] = []
+        self._known: dict[str, None] = {}
         self._children: list[Table] = []
 
     # What is there
@@ -115,7 +115,9 @@ class Table:
 
     def key_path(self, key: str) -> str:
         """The whole path of a key of this table."""
-        name = key if _BARE_KEY.fullmatch(key) else f'"{visible(key)}"'
+        name = visible(key)
+        if not _BARE_KEY.fullmatch(key):
+            name = f'"{name}"'
         return f"{self.path}.{name}" if self.path else name
 
     # Faults
@@ -127,7 +129,8 @@ class Table:
 
     def fault_at(self, path: str, value: str, want: str) -> None:
         """Adds a fault about a place given by its whole path."""
-        self._faults.append(Fault(self.where, path, value, want))
+        if len(self._faults) <= MOST_FAULTS:
+            self._faults.append(Fault(self.where, path, value, want))
 
     def faulty(self, key: str) -> bool:
         """Whether a fault about a key was found already."""
@@ -144,8 +147,7 @@ class Table:
         if not self._faults:
             return
         first = self._faults[:MOST_FAULTS]
-        more = len(self._faults) - len(first)
-        if more:
+        if len(self._faults) > MOST_FAULTS:
             first.append(Fault(self.where, "", "", "and more faults like these"))
         raise BadInput(*first)
 
@@ -154,7 +156,7 @@ class Table:
             if len(self._faults) > MOST_FAULTS:
                 return
             if key not in self._known:
-                nearest = did_you_mean(key, self._known)
+                nearest = did_you_mean(key, list(self._known))
                 self.fault_at(self.key_path(key), "", f"no such key; {nearest}")
         for child in self._children:
             child._find_unknown()  # noqa: SLF001 - a table like this one
@@ -170,7 +172,7 @@ class Table:
         default: _Value | None,
     ) -> _Value:
         """Reads one value; ``read`` raises ValueError with what would be right."""
-        self._known.append(key)
+        self._known[key] = None
         if key not in self._data:
             if default is not None:
                 return default
@@ -278,7 +280,7 @@ class Table:
 
     def day(self, key: str) -> date | None:
         """A date, or None when it is missing or bad."""
-        self._known.append(key)
+        self._known[key] = None
         if key not in self._data:
             return None
         try:
@@ -312,7 +314,7 @@ class Table:
         most: int,
     ) -> tuple[_Value, ...]:
         """Reads a list item by item; a bad one is a fault and left out."""
-        self._known.append(key)
+        self._known[key] = None
         if key not in self._data:
             return default
         items = self._data[key]
@@ -332,7 +334,7 @@ class Table:
 
     def table(self, key: str) -> Table:
         """A table inside this one; an empty one when it is missing or bad."""
-        self._known.append(key)
+        self._known[key] = None
         data = self._data.get(key, {})
         if isinstance(data, dict):
             return self._child(data, self.key_path(key))
@@ -342,7 +344,7 @@ class Table:
 
     def tables(self, key: str, most: int) -> list[Table]:
         """A list of tables inside this one, at most so many; [] if missing or bad."""
-        self._known.append(key)
+        self._known[key] = None
         data = self._data.get(key, [])
         want = f"wants at most {most} tables, each written [[{self._heading(key)}]]"
         if not isinstance(data, list) or len(data) > most:

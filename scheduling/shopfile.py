@@ -36,6 +36,9 @@ LONGEST_WAIT = "60 d"
 MOST_MIXES = 20
 """Mixes of one shop."""
 
+MOST_EQUIPMENT = 50
+"""Kinds of equipment in one shop."""
+
 _SYSTEMS: tuple[Literal["si", "us"], ...] = ("si", "us")
 _THEMES: tuple[Literal["dark", "light"], ...] = ("dark", "light")
 _SHOP = Shop()
@@ -154,6 +157,8 @@ def _check_breaks(table: Table, hours: Hours) -> None:
 
 
 def _equipment(table: Table) -> dict[str, int]:
+    if len(table.names()) > MOST_EQUIPMENT:
+        table.fault_at(table.path, "", f"wants at most {MOST_EQUIPMENT} kinds")
     counts = {}
     for name in table.names():
         near = get_close_matches(name, EQUIPMENT, n=1, cutoff=0.8)
@@ -205,7 +210,7 @@ def _climate(table: Table) -> TypicalDay:
 def _mixes(table: Table) -> dict[str, Mix]:
     names = table.names()
     mixes = {_MIX.name: _MIX}
-    for name in names[:MOST_MIXES]:
+    for name in names:
         row = table.table(name)
         if _is_name(table, name):
             mixes[name] = _mix(name, row)

@@ -65,7 +65,11 @@ def _plain(value: object) -> object:
 
 
 def _fault(path: str, data: object, want: str) -> BadInput:
-    return BadInput(Fault("snapshot", path, shown(data), want))
+    return _fault_of(path, shown(data), want)
+
+
+def _fault_of(path: str, value: str, want: str) -> BadInput:
+    return BadInput(Fault("snapshot", path, value, want))
 
 
 def _hints(kind: object) -> dict[str, object]:
@@ -79,11 +83,11 @@ def _rebuilt(kind: type[_Value], data: object, path: str) -> _Value:
         raise _fault(path, data, "wants a table")
     for name in data:
         if name not in hints:
-            raise _fault(f"{path}.{visible(str(name))}", "", "no such field")
+            raise _fault_of(f"{path}.{visible(str(name))}", "", "no such field")
     for field in fields(kind):  # type: ignore[arg-type] # only called for dataclasses
         needed = field.default is MISSING and field.default_factory is MISSING
         if needed and field.name not in data:
-            raise _fault(f"{path}.{field.name}", "", "missing")
+            raise _fault_of(f"{path}.{field.name}", "", "missing")
     return kind(
         **{
             name: _read(hints[name], inner, f"{path}.{name}")

@@ -12,6 +12,9 @@ from scheduling.written import visible
 LARGEST_FILE = 256 * 1024
 """Bytes a job or shop file may have; a real one has about two thousand."""
 
+MOST_POINTS = 100
+"""Points in one line, of its dotted keys and its numbers."""
+
 
 def read_utf8(path: Path) -> str:
     """Reads a file of text.
@@ -42,6 +45,11 @@ def parsed(text: str, where: str) -> dict[str, object]:
         raise file_fault(
             where, "starts with a byte order mark; save it as UTF-8 without one"
         )
+    # The parser's time and memory grow with the square of the parts of a key.
+    lines = (line for line in text.split("\n") if not line.startswith("#"))
+    if any(line.count(".") > MOST_POINTS for line in lines):
+        want = f"is not valid here: a line with more than {MOST_POINTS} points"
+        raise file_fault(where, want)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -61,9 +61,9 @@ class Rate:
 
     def minutes(self, quantities: Quantities) -> float:
         """Returns person-minutes at the P50 for the given quantities."""
-        total = self.fixed + sum(
-            each * getattr(quantities, name) for name, each in self.per
-        )
+        total = self.fixed
+        for name, each in self.per:
+            total += each * float(getattr(quantities, name))
         return max(self.least, total)
 
 

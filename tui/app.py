@@ -25,6 +25,7 @@ from tui.keys import bindings
 from tui.notify import Notifier, terminal_writer
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
+from tui.screens.dialog import Dialog
 from tui.screens.logscreen import LogScreen
 from tui.screens.pourclock import PourClockScreen
 from tui.session import Pour, Session
@@ -82,6 +83,7 @@ class PourbellApp(App[object]):
         self._current = first
         self._play = play
         self._playing: asyncio.Task[None] | None = None
+        self._said = ("", False)
         self._rings: dict[tuple[str, str], Ring] = {}
         self._ringer: Ringer | None = None
         self._notifier: Notifier | None = None
@@ -157,20 +159,42 @@ class PourbellApp(App[object]):
     def show(self) -> None:
         """Paints the newest snapshot on the screen that is up."""
         screen = self.shop_screen
-        if screen is not None and screen.is_mounted:
+        if screen is not None and screen.ready:
             screen.show(self.session.time.now())
-            screen.put_shout(self.shout_text())
+            screen.say(*self._said)
+            self.put_shout()
+
+    def put_shout(self) -> None:
+        """Raises the alert block on whatever is up, or takes it down everywhere."""
+        alert = self.shout_text()
+        for screen in self.screen_stack:
+            if isinstance(screen, ShopScreen | Dialog) and screen.ready:
+                screen.put_shout(alert)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Lets Enter answer only while something rings; else it goes to the screen."""
+        if action == "answer":
+            return self.loudest() is not None
+        return super().check_action(action, parameters)
 
     def tick(self) -> None:
-        """Once a second: what others wrote, and the clocks."""
+        """Once a second: what others wrote, what rings, and the clocks."""
         self.session.load()
+        self.check_bells()
         self.show()
+
+    def check_bells(self) -> None:
+        """Rings what is due now and sets the fine timer to what comes next."""
+        if self._ringer is not None:
+            self._ringer.check(asyncio.get_running_loop().time())
+            self._ringer.arm()
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
+        self._said = (words, bad)
         screen = self.shop_screen
-        if screen is not None:
-            screen.say(words, bad=bad)
+        if screen is not None and screen.ready:
+            screen.say(words, bad)
 
     def refuse(self, words: str) -> None:
         """Says why nothing happened."""
@@ -188,6 +212,7 @@ class PourbellApp(App[object]):
             return
         if event is None:
             return
+        self._current = event.pour
         self.say(f"{words} - saving")
         self.call_after_refresh(self.settle, event.pour, words)
 
@@ -201,9 +226,7 @@ class PourbellApp(App[object]):
             if words:
                 local = self.session.time.now().astimezone(self.session.zone)
                 self.say(f"{words} - saved {local:%H:%M:%S}")
-        if self._ringer is not None:
-            self._ringer.check(asyncio.get_running_loop().time())
-            self._ringer.arm()
+        self.check_bells()
         self.show()
 
     def other_pour(self, by: int) -> None:
@@ -238,7 +261,10 @@ class PourbellApp(App[object]):
         order = ("closes", "opens", "note")
         return min(
             self._rings.values(),
-            key=lambda ring: (order.index(ring.alert.shape), -ring.alert.due.timestamp()),
+            key=lambda ring: (
+                order.index(ring.alert.shape),
+                -ring.alert.due.timestamp(),
+            ),
             default=None,
         )
 
@@ -285,15 +311,12 @@ class PourbellApp(App[object]):
         """Answers the alert on the screen."""
         ring = self.loudest()
         if ring is None:
-            self.say("nothing is ringing")
             return
         alert = ring.alert
         self._rings.pop((alert.pour, alert.id), None)
         self.sound()
         self._current = alert.pour
-        screen = self.shop_screen
-        if screen is not None:
-            screen.put_shout(self.shout_text())
+        self.put_shout()
         self.wish(lambda: self.session.acknowledge(alert), f"heard: {alert.kind}")
 
     # -- going about
@@ -340,7 +363,7 @@ class PourbellApp(App[object]):
         else:
             time.advance_to(due - timedelta(seconds=_BEFORE_BELL_S))
             self.session.refresh()
-            self.show()
+            self.tick()
 
     # -- the log
 

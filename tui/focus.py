@@ -58,7 +58,9 @@ def focus(timeline: Timeline, now: datetime) -> Focus:
         return Focus(f"{span.key} at work, ends in", due, State.RUNNING, span)
     wait = timeline.wait_for(span.key)
     if wait is not None and wait.status not in OVER and span.start > now:
-        return Focus(f"{wait.key.step}, then {span.key} in", span.start, State.NEXT, span)
+        return Focus(
+            f"{wait.key.step}, then {span.key} in", span.start, State.NEXT, span
+        )
     if span.start > now:
         return Focus(f"next: {span.key} in", span.start, State.NEXT, span)
     return Focus(f"next: {span.key}", None, State.READY, span)
@@ -76,7 +78,9 @@ def _window(timeline: Timeline, zone: str, now: datetime) -> Focus | None:
         state = STATES[span.status]
         closes = found.closes.p50 if found.closes else None
         if found.ready_at is None:
-            return Focus(f"{zone} by forecast: touch it. Closes", closes, State.WATCHED, span)
+            return Focus(
+                f"{zone} by forecast: touch it. Closes", closes, State.WATCHED, span
+            )
         if state in (State.WAITING, State.NEXT):
             state = State.OPEN
         return Focus(f"{zone} {state.value}: lift 1. Closes in", closes, state, span)

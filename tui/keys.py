@@ -156,7 +156,7 @@ ACTIONS: tuple[Action, ...] = (
         )
         for digit in range(1, 10)
     ),
-    _a("group", "space", "by job / by step", "Groups by job or by step.", "log"),
+    _a("group", "space", "rows / by step / by job", "Takes rows together.", "log"),
     _a("narrow", "s", "this step", "Only the chosen step, or all again.", "log"),
     _a("correct", "e", "fix time", "Corrects the start or end of the row.", "log"),
 )
@@ -180,6 +180,7 @@ def bindings(where: Where) -> list[Binding]:
             tooltip=action.help,
             id=f"{where}.{action.id}",
             show=False,
+            priority=action.id == "answer",
         )
         for action in ACTIONS
         if action.where == where

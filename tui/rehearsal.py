@@ -1,9 +1,12 @@
-"""A whole pour on a simulated clock, in a throw-away folder: headless or for the app."""
+"""A whole pour on a simulated clock, worked by its hands: headless or in the program."""
 
 from __future__ import annotations
 
+import asyncio
+import logging
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
 from scheduling.clock import SimulatedTime
@@ -12,7 +15,15 @@ from scheduling.rehearsal import Act, Hands
 from scheduling.ringer import Ring, Ringer
 from tui.session import Pour, Session
 
+if TYPE_CHECKING:
+    from tui.app import PourbellApp
+
+SLICE_S = 0.5
+"""Longest real time the hands in the program wait before they look up again,
+seconds: a key may have done their work, or the clock may have jumped."""
+
 _LONG = timedelta(days=60)
+_log = logging.getLogger(__name__)
 
 
 class Play:
@@ -36,16 +47,19 @@ class Play:
         now = self.session.time.now()
         return self.hands.next_act(pour.timeline, pour.state, _live(alerts, now), now)
 
-    def do(self, act: Act) -> Event:
-        """Does it: the same wishes a person's keys make."""
+    def take(self, act: Act) -> Event:
+        """Takes an act in: the same wishes a person's keys make."""
         if act.kind == "touch":
-            event = self.session.touch(self.name, act.feel or "soft", act.key.zone)
-        elif act.kind == "acknowledged" and act.alert is not None:
-            event = self.session.acknowledge(act.alert)
-        elif act.kind == "finished":
-            event = self.session.mark(self.name, "finished", act.key)
-        else:
-            event = self.session.mark(self.name, "started", act.key)
+            return self.session.touch(self.name, act.feel or "soft", act.key.zone)
+        if act.kind == "acknowledged" and act.alert is not None:
+            return self.session.acknowledge(act.alert)
+        if act.kind == "finished":
+            return self.session.mark(self.name, "finished", act.key)
+        return self.session.mark(self.name, "started", act.key)
+
+    def do(self, act: Act) -> Event:
+        """Takes an act in and writes it down."""
+        event = self.take(act)
         self.session.settle(self.name)
         return event
 
@@ -59,33 +73,72 @@ def _live(alerts: list[Alert], now: datetime) -> list[Alert]:
     return [*due.values(), *(alert for alert in alerts if alert.due > now)]
 
 
+async def live(play: Play, app: PourbellApp) -> None:
+    """Works the pour in the program until it is over, at the pace of its clock.
+
+    What the person does with a key is done: the hands look at the pour anew each
+    time and go on from there.
+    """
+    time = play.session.time
+    try:
+        while not play.pour.over:
+            act = play.next_act()
+            wait = time.real_seconds(act.at) if act else SLICE_S
+            if act is not None and wait <= 0:
+                event = play.take(act)
+                app.settle(event.pour)
+            await asyncio.sleep(min(wait, SLICE_S))
+    except Exception:  # noqa: BLE001 - a task that dies in silence rehearses nothing
+        _log.exception("the hands of the rehearsal stopped")
+        app.refuse("the hands of this rehearsal have stopped: go on by yourself")
+
+
 def headless(play: Play, time: SimulatedTime) -> Iterator[Ring | Event]:
     """Runs a pour from event to event without sleeping; yields what rings and happens.
 
     The clock jumps to whatever comes first, a bell or an act of the hands.
     """
-    rung: list[Ring] = []
-    session = play.session
-    ringer = Ringer(
-        time,
-        source=session.ringing,
-        next_due=session.next_due,
-        on_ring=rung.append,
-        on_quiet=lambda _alert: None,
-    )
+    bells = _Bells(play.session, time)
     end = time.now() + _LONG
+    yield from bells.rung()
     while not play.pour.over and time.now() < end:
         act = play.next_act()
-        bell = session.next_due(time.now())
+        bell = play.session.next_due(time.now())
         moments = [moment for moment in (act.at if act else None, bell) if moment]
         if not moments:
             return
         time.advance_to(min(moments))
-        ringer.check()
-        for ring in rung:
-            if ring.repeat == 0:
-                session.rang(ring.alert, ring.late_s)
-                yield ring
-        rung.clear()
+        yield from bells.rung()
         if act is not None and act.at <= time.now():
             yield play.do(act)
+            # What the act brings due at this very instant rings now.
+            yield from bells.rung()
+
+
+class _Bells:
+    """The bells of a rehearsal that nobody hears: each rings once, and is logged."""
+
+    def __init__(self, session: Session, time: SimulatedTime) -> None:
+        self._session = session
+        self._heard: list[Ring] = []
+        self._known: set[tuple[str, str]] = set()
+        self._ringer = Ringer(
+            time,
+            source=session.ringing,
+            next_due=session.next_due,
+            on_ring=self._heard.append,
+            on_quiet=lambda _alert: None,
+        )
+
+    def rung(self) -> list[Ring]:
+        """Returns what rings at this instant for the first time."""
+        self._heard.clear()
+        self._ringer.check()
+        first: list[Ring] = []
+        for ring in self._heard:
+            key = (ring.alert.pour, ring.alert.id)
+            if key not in self._known:
+                self._known.add(key)
+                self._session.rang(ring.alert, ring.late_s)
+                first.append(ring)
+        return first

@@ -148,7 +148,9 @@ class Session:
         if len(typed.instants) > 1:
             local = (one.astimezone(self.zone) for one in typed.instants)
             both = " or ".join(f"{one:%Y-%m-%dT%H:%M%z}" for one in local)
-            raise BadInput(Fault("time", "", text, f"comes twice that day: write {both}"))
+            raise BadInput(
+                Fault("time", "", text, f"comes twice that day: write {both}")
+            )
         return typed.instants[0]
 
     def say_time(self, text: str) -> str:
@@ -170,6 +172,10 @@ class Session:
             return []
         self.faults.pop("log", None)
         return [name for name in names if self._read(name)]
+
+    def load_one(self, name: str) -> None:
+        """Reads one pour and no other, for a program that is about to end."""
+        self._read(name)
 
     def _read(self, name: str) -> bool:
         kept = self._kept.get(name)
@@ -335,7 +341,6 @@ class Session:
         span = pour.timeline.span(key)
         if span is None:
             return event
-        forecast: dict[str, Json] = {"minutes": round(span.minutes, 2)}
         waits: dict[str, Json] = {
             f"{wait.key.step}/{wait.key.zone}": round(wait.minutes, 2)
             for wait in pour.timeline.spans
@@ -425,7 +430,12 @@ class Session:
         return self.mark(pour, kind, span.key)
 
     def touch(
-        self, pour: str, feel: str, zone: str | None = None, *, at: datetime | None = None
+        self,
+        pour: str,
+        feel: str,
+        zone: str | None = None,
+        *,
+        at: datetime | None = None,
     ) -> Event:
         """Takes in a touch test.
 

@@ -30,29 +30,29 @@ _PAPER = "#fffdf8"
 _DARK_SHADES: dict[State, Shade] = {
     State.WAITING: Shade("#4a453d", "#e4ddd0", "#aea698"),
     State.NEXT: Shade("#6b6355", "#fffaf0", "#d6ccb9"),
-    State.WATCHED: Shade("#e9d264", _NIGHT, "#e9d264"),
+    State.WATCHED: Shade("#efe08a", _NIGHT, "#ecdc80"),
     State.READY: Shade("#c3d3d6", _NIGHT, "#c3d3d6"),
-    State.OPEN: Shade("#3dbd97", _NIGHT, "#4cc9a3"),
-    State.CLOSING: Shade("#f0913a", _NIGHT, "#f29a49"),
-    State.CLOSED: Shade("#8e2d1f", "#ffefe9", "#f08f7c"),
-    State.RUNNING: Shade("#6aaee6", _NIGHT, "#7ab7ea"),
+    State.OPEN: Shade("#7cdcc4", _NIGHT, "#7cdcc4"),
+    State.CLOSING: Shade("#f07f22", _NIGHT, "#f2924a"),
+    State.CLOSED: Shade("#741c13", "#ffefe9", "#f08f7c"),
+    State.RUNNING: Shade("#2060c6", _PAPER, "#85b4f4"),
     State.DONE: Shade("#3c484a", "#d8e0e0", "#9db0b2"),
-    State.SKIPPED: Shade("#35312b", "#bab2a5", "#a0988b"),
-    State.LATE: Shade("#dc9bdc", _NIGHT, "#e0a6e0"),
+    State.SKIPPED: Shade("#35312b", "#bab2a5", "#aaa294"),
+    State.LATE: Shade("#a05a9e", _PAPER, "#dba6e0"),
 }
 
 _LIGHT_SHADES: dict[State, Shade] = {
     State.WAITING: Shade("#cdc5b7", "#332e27", "#5d564b"),
     State.NEXT: Shade("#a89e8d", "#1c1914", "#4a4338"),
-    State.WATCHED: Shade("#f2d443", _NIGHT, "#675600"),
+    State.WATCHED: Shade("#f5dc2e", _NIGHT, "#5f5000"),
     State.READY: Shade("#f7f4ec", "#2b2722", "#36494d"),
-    State.OPEN: Shade("#0a6a51", _PAPER, "#07614a"),
-    State.CLOSING: Shade("#f09a3e", _NIGHT, "#8a4300"),
-    State.CLOSED: Shade("#7c2216", "#fff3ee", "#7c2216"),
-    State.RUNNING: Shade("#1d5c96", _PAPER, "#1a558c"),
+    State.OPEN: Shade("#22c6aa", _NIGHT, "#07614a"),
+    State.CLOSING: Shade("#e6864a", _NIGHT, "#8a4300"),
+    State.CLOSED: Shade("#6a1a10", "#fff3ee", "#7c2216"),
+    State.RUNNING: Shade("#1a58c0", _PAPER, "#1a4fa6"),
     State.DONE: Shade("#b4c1c2", "#22292a", "#435556"),
-    State.SKIPPED: Shade("#ddd6ca", "#5a5347", "#625b50"),
-    State.LATE: Shade("#853f8d", _PAPER, "#7d3885"),
+    State.SKIPPED: Shade("#ddd6ca", "#5a5347", "#585147"),
+    State.LATE: Shade("#552f60", _PAPER, "#7d3885"),
 }
 
 _DARK_SHOUTS = {

@@ -10,7 +10,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
-from scheduling.times import REACH, YEARS, Lean, read_time, say
+from scheduling.times import REACH, YEARS, Lean, Typed, read_time, say
 
 OSLO = ZoneInfo("Europe/Oslo")
 NEW_YORK = ZoneInfo("America/New_York")
@@ -134,11 +134,16 @@ class TestWhatIsRefused:
         with pytest.raises(BadInput, match=r"hours or minutes.*7:30.*\+20"):
             read_time("7", NOW, OSLO)
 
-    @pytest.mark.parametrize("hour_now", [19, 20])
-    def test_about_as_near_on_two_days_gives_both(self, hour_now: int) -> None:
-        now = datetime(2030, 4, 2, hour_now, 15, tzinfo=OSLO)
-        with pytest.raises(BadInput, match="write 2030-04-0[23] 7:45 or 2030-04-0[23]"):
-            read_time("7:45", now, OSLO)
+    @pytest.mark.parametrize(
+        ("minute_now", "first", "second"), [(20, "02", "03"), (40, "03", "02")]
+    )
+    def test_about_as_near_on_two_days_gives_both(
+        self, minute_now: int, first: str, second: str
+    ) -> None:
+        now = datetime(2030, 4, 2, 19, minute_now, tzinfo=OSLO)
+        choices = f"write 2030-04-{first} 7:30 or 2030-04-{second} 7:30"
+        with pytest.raises(BadInput, match=choices):
+            read_time("7:30", now, OSLO)
 
     def test_as_near_weekdays_give_both(self) -> None:
         now = datetime(2030, 4, 2, 0, 0, tzinfo=OSLO)
@@ -181,16 +186,14 @@ class TestLean:
         (ahead,) = read_time("7:30", now, OSLO, lean="future").instants
         assert (now - behind, ahead - now) == (timedelta(hours=12),) * 2
 
-    @pytest.mark.parametrize(
-        ("text", "lean"), [("7:30", "future"), ("10:01", "past"), ("17:00", "past")]
-    )
+    @pytest.mark.parametrize(("text", "lean"), [("7:30", "future"), ("10:01", "past")])
     def test_does_not_reach_beyond_18_h(self, text: str, lean: Lean) -> None:
-        if text == "17:00":
-            (instant,) = read_time(text, NOW, OSLO, lean=lean).instants
-            assert NOW - instant < REACH
-            return
         with pytest.raises(BadInput, match="name the day"):
             read_time(text, NOW, OSLO, lean=lean)
+
+    def test_reaches_17_h_where_only_one_side_counts(self) -> None:
+        (instant,) = read_time("17:00", NOW, OSLO, lean="past").instants
+        assert instant.astimezone(OSLO).isoformat() == "2030-04-01T17:00:00+02:00"
 
 
 class TestClockChanges:
@@ -301,14 +304,19 @@ class TestAnyText:
     @example(
         text="2:30", now=datetime(2026, 10, 25, 20, tzinfo=UTC), zone=OSLO, lean="past"
     )
-    @settings(max_examples=1500, deadline=None)
+    @settings(max_examples=800, deadline=None)
     def test_is_read_or_refused_in_one_way(
         self, text: str, now: datetime, zone: ZoneInfo, lean: Lean
     ) -> None:
+        refused = ""
+        typed: Typed | None
         try:
             typed = read_time(text, now, zone, lean=lean)
         except BadInput as refusal:
-            assert str(refusal).isprintable()
+            refused = str(refusal)
+            typed = None
+        if typed is None:
+            assert refused.isprintable()
             return
         assert 1 <= len(typed.instants) <= 2
         walls = set()

@@ -1,4 +1,4 @@
-"""Noise: what reaches the terminal, what the player is told, and how it falls silent."""
+"""Noise: what reaches the terminal and the player, and how it falls silent."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ import unicodedata
 import wave
 from array import array
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -67,7 +68,7 @@ def notifier(ear, tmp_path, **channels):
 
 async def until(condition, seconds=5.0):
     async with asyncio.timeout(seconds):
-        while not condition():
+        while not condition():  # noqa: ASYNC110 - other processes set it
             await asyncio.sleep(0.01)
 
 
@@ -125,7 +126,7 @@ class TestDesktopEscape:
         assert desktop_escape("Open", "leg zone", env) == "\x1b]9;Open: leg zone\x07"
 
     def test_wrapped_inside_tmux(self):
-        assert desktop_escape("Open", "leg", {"TMUX": "/tmp/t,1,0"}) == (
+        assert desktop_escape("Open", "leg", {"TMUX": "socket,1,0"}) == (
             "\x1bPtmux;\x1b\x1b]777;notify;Open;leg\x07\x1b\\"
         )
 
@@ -183,8 +184,9 @@ class TestTerminalWriter:
         assert b"\x1b]777;notify;Open;leg zone\x07" in heard
 
 
+@pytest.mark.usefixtures("bin_dir")
 class TestTerminalBell:
-    async def test_repeats_until_stopped(self, bin_dir, tmp_path):
+    async def test_repeats_until_stopped(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True)
         await ringing.start("opens", "Open", "leg zone")
@@ -197,7 +199,7 @@ class TestTerminalBell:
         assert not ringing.ringing
         assert not ear.written
 
-    async def test_a_note_sounds_once(self, bin_dir, tmp_path):
+    async def test_a_note_sounds_once(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True)
         await ringing.start("note", "Touch", "leg zone")
@@ -205,7 +207,7 @@ class TestTerminalBell:
         assert ear.bells == 1
         await ringing.stop()
 
-    async def test_stop_without_start_is_quiet(self, bin_dir, tmp_path):
+    async def test_stop_without_start_is_quiet(self, tmp_path):
         await notifier(Ear(), tmp_path, terminal=True).stop()
 
     async def test_a_dead_terminal_does_not_silence_the_sound(self, bin_dir, tmp_path):
@@ -227,8 +229,9 @@ class TestTerminalBell:
         ]
 
 
+@pytest.mark.usefixtures("bin_dir")
 class TestDesktop:
-    async def test_sent_once_a_ring(self, bin_dir, tmp_path):
+    async def test_sent_once_a_ring(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True, desktop=True)
         await ringing.start("closes", "Closing", "top zone")
@@ -237,6 +240,7 @@ class TestDesktop:
         assert ear.written == ["\x1b]777;notify;Closing;top zone\x07"]
 
 
+@pytest.mark.usefixtures("bin_dir")
 class TestSound:
     async def test_loops_the_right_file_until_stopped(self, bin_dir, tmp_path):
         played = tmp_path / "played"
@@ -285,16 +289,14 @@ class TestSound:
         await ringing.stop()
         assert worst < 0.5
 
-    async def test_no_player_is_said_in_plain_words(self, bin_dir, tmp_path):
+    async def test_no_player_is_said_in_plain_words(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True, sound=True)
         await ringing.start("opens", "Open", "leg zone")
         await until(lambda: ear.bells >= 2)
         await ringing.stop()
-        assert ringing.failures == [
-            "No sound: none of pw-play, paplay, aplay, afplay, ffplay, play is"
-            " installed."
-        ]
+        looked = "pw-play, paplay, aplay, afplay, ffplay, play"
+        assert ringing.failures == [f"No sound: none of {looked} is installed."]
 
     async def test_a_failing_player_gives_way_to_the_next(self, bin_dir, tmp_path):
         played = tmp_path / "played"
@@ -333,7 +335,7 @@ class TestSound:
         assert "could not be written" in ringing.failures[0]
         await ringing.stop()
 
-    async def test_starts_at_the_same_moment_leave_one_bell(self, bin_dir, tmp_path):
+    async def test_starts_at_the_same_moment_leave_one_bell(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True)
         await asyncio.gather(
@@ -355,8 +357,9 @@ class TestSound:
         assert ringing.failures == []
 
 
+@pytest.mark.usefixtures("bin_dir")
 class TestPlayers:
-    def test_none(self, bin_dir):
+    def test_none(self):
         assert find_player() is None
         assert find_players() == ()
 
@@ -386,7 +389,7 @@ def read_wav(path):
 def pitch(samples, start_s, end_s):
     """Upward zero crossings a second."""
     part = samples[round(start_s * SAMPLE_RATE) : round(end_s * SAMPLE_RATE)]
-    ups = sum(1 for a, b in zip(part, part[1:], strict=False) if a < 0 <= b)
+    ups = sum(1 for a, b in pairwise(part) if a < 0 <= b)
     return ups / (end_s - start_s)
 
 

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import ClassVar
 
 from rich.text import Text
 from textual import getters
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from scheduling.errors import BadInput
 from tui.notify import clean
+from tui.screens.dialog import Dialog
 
 Check = Callable[[str], str]
 """Reads what is typed: returns what it would mean in words, or raises BadInput."""
 
 
-class Ask(ModalScreen[str | None]):
+class Ask(Dialog[str | None]):
     """Asks for one line; what it would mean is said while it is typed."""
 
     CSS_PATH = "ask.tcss"
@@ -31,29 +30,26 @@ class Ask(ModalScreen[str | None]):
     line = getters.query_one(Input)
     means = getters.query_one("#means", Static)
 
-    def __init__(self, title: str, hint: str, check: Check, value: str = "") -> None:
+    def __init__(self, title: str, hint: str, check: Check) -> None:
         """Prepares the question.
 
         Args:
             title: What is asked.
             hint: How to answer, with an example.
             check: Says what the answer means, or refuses it.
-            value: What stands there at first.
         """
         super().__init__()
         self._title = title
         self._hint = hint
         self._check = check
-        self._value = value
 
-    def compose(self) -> ComposeResult:
+    def box(self) -> Iterable[Widget]:
         """Lays out the question."""
-        with Vertical(id="box"):
-            yield Static(clean(self._title), id="title", markup=False)
-            yield Static(clean(self._hint, 400), id="hint", markup=False)
-            yield Input(self._value, max_length=200)
-            yield Static(id="means", markup=False)
-            yield Static("ENTER takes it   ESC back", id="keys", markup=False)
+        yield Static(clean(self._title), id="title", markup=False)
+        yield Static(clean(self._hint, 400), id="hint", markup=False)
+        yield Input(max_length=200)
+        yield Static(id="means", markup=False)
+        yield Static("ENTER takes it   ESC back", id="keys", markup=False)
 
     def on_mount(self) -> None:
         """Puts the keys on the line."""

@@ -31,10 +31,13 @@ class ShopScreen(Screen[None]):
 
     AUTO_FOCUS = ""
 
-    def __init_subclass__(cls, **kwargs: object) -> None:
+    def __init_subclass__(cls) -> None:
         """Takes the screen's bindings from the table of keys."""
         cls.BINDINGS = list(bindings(cls.WHERE))
-        super().__init_subclass__(**kwargs)
+        super().__init_subclass__()
+
+    ready = False
+    """Whether the screen is laid out and can be painted."""
 
     head = getters.query_one("#head", Static)
     said = getters.query_one("#said", Static)
@@ -70,6 +73,11 @@ class ShopScreen(Screen[None]):
         """Paints the newest snapshot as of an instant."""
         raise NotImplementedError
 
+    def on_mount(self) -> None:
+        """Paints for the first time."""
+        self.ready = True
+        self.shop_app.show()
+
     def on_resize(self) -> None:
         """Breaks the foot anew and paints what depends on the size."""
         foot_line = self.query_one("#foot", Static)
@@ -89,7 +97,7 @@ class ShopScreen(Screen[None]):
         line.append(f" {clean(left)[:room]:<{room}} {right} ")
         put(self.head, line)
 
-    def say(self, words: str, *, bad: bool = False) -> None:
+    def say(self, words: str, bad: bool) -> None:
         """Writes the said line."""
         self.said.set_class(bad, "bad")
         put(self.said, Text(f" {clean(words)}", no_wrap=True, overflow="ellipsis"))
@@ -108,5 +116,7 @@ def put(widget: Static, content: Text) -> None:
 def pour_title(pour: Pour) -> str:
     """Names a pour for a head line."""
     job = pour.job
-    which = f", casting {pour.state.casting} of {job.castings}" if job.castings > 1 else ""
+    which = (
+        f", casting {pour.state.casting} of {job.castings}" if job.castings > 1 else ""
+    )
     return f"{job.title}{which} ({pour.name})"

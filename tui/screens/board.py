@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from typing import ClassVar
 
 from rich.text import Text
 from textual import getters
@@ -40,7 +41,7 @@ _NOW_AT = 0.2
 class BoardScreen(ShopScreen):
     """All pours on one time axis."""
 
-    WHERE: Where = "board"
+    WHERE: ClassVar[Where] = "board"
     CSS_PATH = "board.tcss"
 
     lanes = getters.query_one(Lanes)
@@ -80,7 +81,9 @@ class BoardScreen(ShopScreen):
         """Puts together what the axis draws."""
         width = max(20, self.lanes.size.width or self.app.size.width)
         per_cell = ZOOMS[self._zoom]
-        left = now - int(width * _NOW_AT) * per_cell + self._shift * width // 4 * per_cell
+        left = (
+            now - int(width * _NOW_AT) * per_cell + self._shift * width // 4 * per_cell
+        )
         seconds = per_cell.total_seconds()
         stamp = left.timestamp() // seconds * seconds
         start = datetime.fromtimestamp(stamp, tz=now.tzinfo)
@@ -98,7 +101,9 @@ class BoardScreen(ShopScreen):
     def lane(self, pour: Pour, now: datetime, *, chosen: bool) -> Lane:
         """One pour's lane with its title line in words."""
         found = focus(pour.timeline, now)
-        coming = [a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered]
+        coming = [
+            a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered
+        ]
         zone = self.session.zone
         bell = ""
         if coming:
@@ -161,11 +166,15 @@ class BoardScreen(ShopScreen):
         folder = self.session.folder
         text = Text()
         text.append("\n  No pour is on the board.\n\n", style="bold")
-        text.append("  p  start a pour: pick a job, or a bare pour that only wants the clock\n")
+        text.append(
+            "  p  start a pour: pick a job, or a bare pour that only wants the clock\n"
+        )
         if folder.is_empty():
             text.append(f"\n  This shop folder is empty: {folder.path}\n")
             text.append("  p  then  a  brings in the sample shop and its five jobs\n")
-            text.append("  p  then  r  rehearses the sample slab on a fast clock first\n")
+            text.append(
+                "  p  then  r  rehearses the sample slab on a fast clock first\n"
+            )
         text.append("\n  h  shows every key\n")
         return text
 

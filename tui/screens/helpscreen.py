@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import ClassVar
 
+from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import Static
 
 from tui.keys import ACTIONS, Where
+from tui.screens.dialog import Dialog
 from tui.states import LOOKS
 
 _PLACES: tuple[tuple[Where, str], ...] = (
@@ -32,7 +35,7 @@ caustic paste, isocyanates, lifting, tall forms and wet power tools can hurt you
 """
 
 
-class HelpScreen(ModalScreen[None]):
+class HelpScreen(Dialog[None]):
     """Keys, states and files on one page."""
 
     CSS_PATH = "helpscreen.tcss"
@@ -51,30 +54,47 @@ class HelpScreen(ModalScreen[None]):
         self._first = first
         self._files = files
 
-    def compose(self) -> ComposeResult:
+    def box(self) -> Iterable[Widget]:
         """Lays out the page."""
-        with VerticalScroll(id="box"):
+        with VerticalScroll():
             yield Static(self.page(), markup=False)
 
-    def page(self) -> Text:
+    def page(self) -> Group:
         """Returns the whole page."""
-        text = Text()
-        places = sorted(_PLACES, key=lambda place: place[0] != self._first)
-        for where, title in places:
-            text.append(f"{title}\n", style="bold")
-            shown: set[str] = set()
-            for action in ACTIONS:
-                if action.where != where or action.help in shown:
-                    continue
-                shown.add(action.help)
-                text.append(f"  {action.key:<7} {action.words:<17} {action.help}\n")
-            text.append("\n")
-        text.append("States\n", style="bold")
-        for look in LOOKS.values():
-            text.append(f"  {look.glyph}  {look.word}\n")
-        text.append("\n" + _WORDS + "\n")
-        text.append("Files\n", style="bold")
-        for words, path in self._files.items():
-            text.append(f"  {words}: {path}\n")
-        text.append("\nESC goes back.")
-        return text
+        parts: list[RenderableType] = []
+        for where, title in sorted(_PLACES, key=lambda place: place[0] != self._first):
+            parts += [Text(title, style="bold"), _keys(where), Text()]
+        parts += [Text("States", style="bold"), _states(), Text(), Text(_WORDS)]
+        parts.append(Text("Files", style="bold"))
+        parts += [Text(f"  {words}: {path}") for words, path in self._files.items()]
+        parts.append(Text("\nESC goes back."))
+        return Group(*parts)
+
+
+def _grid() -> Table:
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(no_wrap=True, style="bold")
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    return grid
+
+
+def _keys(where: Where) -> Table:
+    """The keys of one place, each with its words and what it does."""
+    grid = _grid()
+    zones = [a for a in ACTIONS if a.id.startswith("zone(")]
+    for action in ACTIONS:
+        if action.where != where or action in zones[1:]:
+            continue
+        if action in zones:
+            grid.add_row("  1-9", "zone", "Chooses a zone for the next touch.")
+        else:
+            grid.add_row(f"  {action.key}", action.words, action.help)
+    return grid
+
+
+def _states() -> Table:
+    grid = _grid()
+    for look in LOOKS.values():
+        grid.add_row(f"  {look.glyph}", look.word, "")
+    return grid

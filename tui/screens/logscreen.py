@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import ClassVar
 
 from rich.text import Text
 from textual import getters
@@ -14,14 +15,16 @@ from scheduling.review import Group, Row, group
 from tui.keys import Where
 from tui.screens.base import ShopScreen, put
 
-_GROUPED = ("step", "times", "planned", "actual", "ratio", "from", "to")
-_SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio", "temp")
+_GROUPED = ("times", "planned", "actual", "ratio", "from", "to")
+_SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio")
+_WAYS = ("", "step", "job")
+"""Ways to take rows together: not at all, by step, by job."""
 
 
 class LogScreen(ShopScreen):
     """Actual against planned, by job and by step."""
 
-    WHERE: Where = "log"
+    WHERE: ClassVar[Where] = "log"
     CSS_PATH = "logscreen.tcss"
 
     table = getters.query_one("#rows", DataTable)
@@ -29,7 +32,7 @@ class LogScreen(ShopScreen):
 
     def __init__(self) -> None:
         super().__init__()
-        self._by_step = False
+        self._by = ""
         self._only: str | None = None
         self._shown: object = None
         self._rows: list[Row] = []
@@ -44,7 +47,7 @@ class LogScreen(ShopScreen):
         """Paints the log; the table is made again only when its rows changed."""
         self.put_head("log: actual against planned", now)
         rows = self.shop_app.review_rows()
-        shown = (len(rows), [r.actual_min for r in rows], self._by_step, self._only)
+        shown = (len(rows), [r.actual_min for r in rows], self._by, self._only)
         if shown == self._shown:
             return
         self._shown = shown
@@ -56,8 +59,8 @@ class LogScreen(ShopScreen):
         rows = [row for row in self._rows if self._only in (None, row.step)]
         at = self.table.cursor_row
         self.table.clear(columns=True)
-        if self._by_step:
-            self.fill_groups(group(rows, "step"))
+        if self._by:
+            self.fill_groups(self._by, group(rows, self._by))
         else:
             self.fill_rows(rows)
         self.table.move_cursor(row=min(at, max(0, self.table.row_count - 1)))
@@ -69,12 +72,15 @@ class LogScreen(ShopScreen):
         jobs = "; ".join(
             f"{one.name} x{one.ratio:.2f}" for one in group(rows, "job")[:4]
         )
-        put(self.about, Text(words + (f". Actual over planned: {jobs}" if jobs else "")))
+        words += "; minutes"
+        put(
+            self.about, Text(words + (f". Actual over planned: {jobs}" if jobs else ""))
+        )
 
     def fill_rows(self, rows: list[Row]) -> None:
         """One line for each step and wait, the newest pour first."""
-        self.table.add_columns(*_SINGLE)
         units = self.shop_app.units
+        self.table.add_columns(*_SINGLE, units.temperature_unit)
         self._visible = sorted(
             rows, key=lambda r: r.started or r.finished or datetime.min, reverse=True
         )
@@ -83,27 +89,26 @@ class LogScreen(ShopScreen):
             self.table.add_row(
                 Text(row.step),
                 Text(row.zone),
-                Text(f"{local:%d %b %H:%M}" if local else "-"),
-                _minutes(row.planned_min),
-                _minutes(row.forecast_min),
-                _minutes(row.actual_min),
+                Text(f"{local.day} {local:%b %H:%M}" if local else "-"),
+                _tenth(row.planned_min),
+                _tenth(row.forecast_min),
+                _tenth(row.actual_min),
                 Text(f"x{row.ratio:.2f}" if row.ratio else "-", justify="right"),
-                Text(
-                    units.temperature(row.temp_c) if row.temp_c is not None else "-",
-                    justify="right",
+                _tenth(
+                    None if row.temp_c is None else units.temperature_value(row.temp_c)
                 ),
             )
 
-    def fill_groups(self, groups: list[Group]) -> None:
-        """One line for each step, all pours together."""
-        self.table.add_columns(*_GROUPED)
+    def fill_groups(self, by: str, groups: list[Group]) -> None:
+        """One line for each step or each job, all pours together."""
+        self.table.add_columns(by, *_GROUPED)
         self._visible = []
         for one in groups:
             self.table.add_row(
                 Text(one.name),
                 Text(str(one.count), justify="right"),
-                _minutes(one.planned_min),
-                _minutes(one.actual_min),
+                _tenth(one.planned_min),
+                _tenth(one.actual_min),
                 *(
                     Text(f"x{ratio:.2f}", justify="right")
                     for ratio in (one.ratio, one.low_ratio, one.high_ratio)
@@ -118,8 +123,8 @@ class LogScreen(ShopScreen):
     # -- keys
 
     def action_group(self) -> None:
-        """Groups by step, or shows every row."""
-        self._by_step = not self._by_step
+        """Shows every row, then by step, then by job."""
+        self._by = _WAYS[(_WAYS.index(self._by) + 1) % len(_WAYS)]
         self.again()
 
     def action_narrow(self) -> None:
@@ -142,10 +147,8 @@ class LogScreen(ShopScreen):
         self.shop_app.ask_time(row.pour, row.event, f"{row.step} {row.zone}".strip())
 
 
-def _minutes(value: float | None) -> Text:
-    """A length of time in the shop's words."""
+def _tenth(value: float | None) -> Text:
+    """A number to a tenth."""
     if value is None:
         return Text("-", justify="right")
-    if value < 100:
-        return Text(f"{value:.1f} min", justify="right")
-    return Text(f"{value / 60:.1f} h", justify="right")
+    return Text(f"{value:.1f}", justify="right")

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from rich.text import Text
 from textual import getters
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.widget import Widget
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -19,6 +18,7 @@ from scheduling.folder import BARE, ShopFolder, sample_jobs
 from scheduling.job import Job
 from scheduling.jobfile import read_job
 from tui.notify import clean
+from tui.screens.dialog import Dialog
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class Picked:
     entry: str = "form"
 
 
-class Picker(ModalScreen[Picked | None]):
+class Picker(Dialog[Picked | None]):
     """A list of jobs; one key starts the chosen one where the work stands."""
 
     CSS_PATH = "picker.tcss"
@@ -60,7 +60,7 @@ class Picker(ModalScreen[Picked | None]):
         self._jobs: list[Job | None] = []
         self._faults: list[str] = []
 
-    def compose(self) -> ComposeResult:
+    def box(self) -> Iterable[Widget]:
         """Lists the jobs of the shop folder, or the samples when it has none."""
         own = self._folder.job_files()
         options: list[Option] = []
@@ -77,18 +77,17 @@ class Picker(ModalScreen[Picked | None]):
             due = f", due {job.due:%a %d %b}" if job.due else ""
             sample = "" if own else " (sample)"
             options.append(Option(Text(clean(f"{job.title}{due}{sample}"))))
-        with Vertical(id="box"):
-            yield Static("Start a pour", id="title", markup=False)
-            yield OptionList(*options)
-            yield Static(id="about", markup=False)
-            yield Static(
-                "ENTER or f from the form   w from the weigh-off   SPACE from the "
-                "face mix\nb bare pour, only the clock   r rehearse on a fast clock"
-                "   ESC back"
-                + ("\na bring in the sample shop and its jobs" if not own else ""),
-                id="keys",
-                markup=False,
-            )
+        keys = (
+            "ENTER or f from the form   w from the weigh-off\n"
+            "SPACE from the face mix    b bare pour, only the clock\n"
+            "r rehearse on a fast clock   ESC back"
+        )
+        if not own:
+            keys += "\na bring in the sample shop and its jobs"
+        yield Static("Start a pour", id="title", markup=False)
+        yield OptionList(*options)
+        yield Static(id="about", markup=False)
+        yield Static(keys, id="keys", markup=False)
 
     def on_mount(self) -> None:
         """Puts the keys on the list."""

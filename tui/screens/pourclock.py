@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from typing import ClassVar
 
 from rich.text import Text
 from textual import getters
@@ -26,7 +27,7 @@ from tui.widgets.bigclock import BigClock
 class PourClockScreen(ShopScreen):
     """One pour: the big clock, its zones, its steps, its next bells."""
 
-    WHERE: Where = "clock"
+    WHERE: ClassVar[Where] = "clock"
     CSS_PATH = "pourclock.tcss"
 
     title_line = getters.query_one("#focus", Static)
@@ -108,7 +109,9 @@ class PourClockScreen(ShopScreen):
         """One line for each zone: its window, what was felt, and who is asked next."""
         asked = self.touched_zone(pour)
         text = Text(no_wrap=True)
-        text.append(f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}last touch\n")
+        text.append(
+            f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}last touch\n"
+        )
         for number, zone in enumerate(pour.timeline.process.zones, 1):
             span = pour.timeline.wait_for(StepKey("lift-1", zone))
             marker = ">" if zone == asked else " "
@@ -127,9 +130,7 @@ class PourClockScreen(ShopScreen):
         sprayed = spray is not None and spray.status is Status.DONE
         state = STATES[span.status]
         opened = opened_at(span.window)
-        if sprayed and state is State.WAITING and opened and now >= opened:
-            state = State.WATCHED
-        elif sprayed and span.window.ready_at is None and state is State.OPEN:
+        if (sprayed and state is State.WAITING and opened and now >= opened) or (sprayed and span.window.ready_at is None and state is State.OPEN):
             state = State.WATCHED
         look = LOOKS[state]
         cells = Text()
@@ -171,17 +172,24 @@ class PourClockScreen(ShopScreen):
             when = self.clock(span.finish if over else span.start)
             line = f"{marker}{look.glyph} {when} {span.words}"
             style = self.ink(STATES[span.status])
-            text.append(f"{line[: width - 1]}\n", style=f"bold {style}" if span is chosen else style)
+            text.append(
+                f"{line[: width - 1]}\n",
+                style=f"bold {style}" if span is chosen else style,
+            )
         text.rstrip()
         return text
 
     def bell_list(self, pour: Pour, now: datetime) -> Text:
         """The next bells of this pour."""
         text = Text("next bells\n", style="bold", no_wrap=True)
-        coming = [a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered]
+        coming = [
+            a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered
+        ]
         for alert in coming[:4]:
             about = alert.zone or alert.step
-            text.append(f"{self.clock(alert.due)} {alert.kind} {about}\n", style="not bold")
+            text.append(
+                f"{self.clock(alert.due)} {alert.kind} {about}\n", style="not bold"
+            )
         if not coming:
             text.append("none until the next step is marked\n", style="not bold")
         text.rstrip()
@@ -215,7 +223,9 @@ class PourClockScreen(ShopScreen):
         running = span.status is Status.RUNNING
         kind = "finished" if running else "started"
         self.shop_app.wish(
-            lambda: self.session.mark(pour.name, "finished" if running else "started", span.key),
+            lambda: self.session.mark(
+                pour.name, "finished" if running else "started", span.key
+            ),
             f"{span.key} {kind}",
         )
 
@@ -249,7 +259,8 @@ class PourClockScreen(ShopScreen):
             self.shop_app.refuse(f"there is no zone {number}")
             return
         self._zone = zones[number - 1]
-        self.say(f"zone {number}, {self._zone}: s soft, r ready, g going off, x gone")
+        words = f"zone {number}, {self._zone}: s soft, r ready, g going off, x gone"
+        self.shop_app.say(words)
         self.shop_app.show()
 
     def action_choose(self, by: int) -> None:

@@ -103,20 +103,17 @@ class Lanes(ScrollView):
     """Axis labels, now line, closed hours, titles, the chosen title, and each state's
     block."""
 
-    DEFAULT_CSS = (
-        """
+    DEFAULT_CSS = """
     Lanes { height: auto; max-height: 60%; min-height: 4; }
     Lanes > .lanes--axis { color: $text-muted; background: $surface; }
     Lanes > .lanes--now { color: $background; background: $foreground; }
     Lanes > .lanes--shut { background: $surface; color: $text-muted; }
     Lanes > .lanes--title { color: $foreground; }
     Lanes > .lanes--chosen { color: $background; background: $accent; text-style: bold; }
-    """
-        + "\n".join(
-            f"Lanes > .lanes--{state} {{ background: $state-{state};"
-            f" color: $state-{state}-text; }}"
-            for state in State
-        )
+    """ + "\n".join(
+        f"Lanes > .lanes--{state} {{ background: $state-{state};"
+        f" color: $state-{state}-text; }}"
+        for state in State
     )
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - the name every Textual widget uses
@@ -311,4 +308,3 @@ class _Cells:
             else:
                 segments.append(Segment(character, style))
         return Strip(segments, len(self._cells))
-

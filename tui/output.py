@@ -1,0 +1,96 @@
+"""What the verbs print: data on standard output, complaints on standard error."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, tzinfo
+
+from scheduling.clocks import Band
+from tui.notify import clean
+
+NARROWEST = 60
+WIDEST = 100
+"""Columns a table for people takes, whatever the terminal says."""
+
+_LONGEST_LINE = 400
+
+
+def width() -> int:
+    """Returns the columns of the terminal, 80 where there is none."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, NARROWEST), WIDEST)
+
+
+def line(text: str = "") -> None:
+    """Prints one line for people and sends it off at once."""
+    sys.stdout.write(clean(text, _LONGEST_LINE).rstrip() + "\n")
+    sys.stdout.flush()
+
+
+def lines(text: str, *, indent: str = "") -> None:
+    """Prints a paragraph broken to the terminal, continued under its first word."""
+    for part in textwrap.wrap(text, width(), subsequent_indent=indent):
+        line(part)
+
+
+def raw(text: str) -> None:
+    """Prints text as it is, such as a whole CSV file."""
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+def as_json(value: Mapping[str, object]) -> None:
+    """Prints one JSON object on a line of its own and sends it off at once."""
+    raw(json.dumps(value, allow_nan=False) + "\n")
+
+
+def complain(text: str) -> None:
+    """Prints to standard error, each line of the text on its own."""
+    for part in text.splitlines():
+        sys.stderr.write(clean(part, _LONGEST_LINE) + "\n")
+    sys.stderr.flush()
+
+
+def iso(instant: datetime, zone: tzinfo) -> str:
+    """Returns an instant as ISO 8601 with the zone's offset, cut to whole seconds."""
+    return instant.astimezone(zone).isoformat(timespec="seconds")
+
+
+def band(found: Band | None, zone: tzinfo) -> dict[str, str] | None:
+    """Returns a band as JSON, or None."""
+    if found is None:
+        return None
+    return {
+        "p10": iso(found.p10, zone),
+        "p50": iso(found.p50, zone),
+        "p90": iso(found.p90, zone),
+    }
+
+
+def length(minutes: float) -> str:
+    """Says a length of time: ``18 min``, ``13 h 39`` or ``1 d 12 h``."""
+    whole = round(minutes)
+    if whole < 120:
+        return f"{whole} min"
+    if whole < 48 * 60:
+        return f"{whole // 60} h {whole % 60:02d}"
+    hours = round(minutes / 60)
+    return f"{hours // 24} d {hours % 24} h"
+
+
+def table(
+    headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
+) -> None:
+    """Prints columns, the first ``left`` of them flush left and the others right."""
+    cells = [tuple(headings), *(tuple(map(clean, row)) for row in rows)]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    for row in cells:
+        line(
+            "  ".join(
+                cell.ljust(size) if place < left else cell.rjust(size)
+                for place, (cell, size) in enumerate(zip(row, widths, strict=True))
+            )
+        )

@@ -1,0 +1,41 @@
+"""What all dialogs share: they stand over the screen, and an alert stands over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TypeVar
+
+from textual import getters
+from textual.app import ComposeResult
+from textual.containers import Container
+from textual.screen import ModalScreen
+from textual.widget import Widget
+
+from tui.widgets.shout import Shout, ShoutText
+
+Answer = TypeVar("Answer")
+
+
+class Dialog(ModalScreen[Answer]):
+    """A dialog with the alert block above it."""
+
+    shout = getters.query_one(Shout)
+
+    def compose(self) -> ComposeResult:
+        """Lays out the box and the alert block."""
+        with Container(id="box"):
+            yield from self.box()
+        yield Shout()
+
+    def box(self) -> Iterable[Widget]:
+        """Yields what stands in the box."""
+        raise NotImplementedError
+
+    @property
+    def ready(self) -> bool:
+        """Whether the dialog is laid out."""
+        return bool(self.query(Shout))
+
+    def put_shout(self, alert: ShoutText | None) -> None:
+        """Raises the alert block, or takes it down."""
+        self.shout.alert = alert

@@ -1,0 +1,197 @@
+"""``log``: what happened, and actual against planned."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+
+from scheduling.errors import BadInput, Fault
+from scheduling.review import Group, Row, group, review, to_csv
+from scheduling.times import say
+from scheduling.units import Units
+from tui import output
+from tui.session import Pour, Session
+from tui.verbs.arguments import Parser, Verbs, add_verb
+from tui.verbs.opening import find_pour, open_session
+
+
+def add(verbs: Verbs[Parser]) -> None:
+    """Adds the verb."""
+    parser = add_verb(
+        verbs, "log", "what happened, and how long it took against the plan"
+    )
+    parser.add_argument(
+        "pour", metavar="POUR", nargs="?", help="one pour; else all of them"
+    )
+    parser.add_argument(
+        "--csv", action="store_true", help="print CSV, a row for a step"
+    )
+    by = parser.add_mutually_exclusive_group()
+    by.add_argument(
+        "--by-step",
+        dest="grouped",
+        action="store_const",
+        const="step",
+        help="all pours together, step by step",
+    )
+    by.add_argument(
+        "--by-job",
+        dest="grouped",
+        action="store_const",
+        const="job",
+        help="all pours together, job by job",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Prints the log; 1 when a pour in it cannot be read."""
+    if args.csv and (args.json or args.grouped):
+        raise BadInput(Fault("--csv", "", "", "without --json, --by-step and --by-job"))
+    session = open_session(args)
+    if args.pour is None:
+        session.load()
+    else:
+        find_pour(session, args.pour)
+    pours = sorted(session.pours.values(), key=_begun)
+    rows = {pour.name: review(pour.state, session.plan(pour.name)) for pour in pours}
+    every = [row for held in rows.values() for row in held]
+    if args.csv:
+        output.raw(to_csv(every))
+    elif args.grouped:
+        _print_groups(group(every, args.grouped), args)
+    elif args.json:
+        shown = [_pour(session, pour, rows[pour.name]) for pour in pours]
+        output.as_json({"pours": shown})
+    else:
+        _print_pours(session, pours, rows)
+    return _faults(session, whole=args.pour is None)
+
+
+def _begun(pour: Pour) -> datetime:
+    return pour.timeline.start
+
+
+def _faults(session: Session, *, whole: bool) -> int:
+    """Says which pours could not be read; returns the exit status."""
+    faults = list(session.faults.values())
+    if whole and "log" not in session.faults:
+        faults.extend(
+            f"{name}: its start is not on record"
+            for name in session.log.pours()
+            if name not in session.pours and name not in session.faults
+        )
+    for fault in faults:
+        output.complain(fault)
+    return 1 if faults else 0
+
+
+# -- for programs
+
+
+def _pour(session: Session, pour: Pour, rows: list[Row]) -> dict[str, object]:
+    return {
+        "pour": pour.name,
+        "job": pour.job.id,
+        "started": output.iso(_begun(pour), session.zone),
+        "events": [
+            {
+                "id": event.id,
+                "at": output.iso(event.at, session.zone),
+                "kind": event.kind,
+                "step": event.step or None,
+                "zone": event.zone or None,
+                "data": dict(event.data),
+            }
+            for event in session.events(pour.name)
+        ],
+        "steps": [
+            {
+                "step": row.step,
+                "phase": row.phase,
+                "zone": row.zone or None,
+                "planned_min": row.planned_min,
+                "forecast_min": row.forecast_min,
+                "actual_min": row.actual_min,
+                "ratio": None if row.ratio is None else round(row.ratio, 3),
+                "temp_c": row.temp_c,
+            }
+            for row in rows
+        ],
+    }
+
+
+def _group(found: Group) -> dict[str, object]:
+    return {
+        "name": found.name,
+        "count": found.count,
+        "planned_min": found.planned_min,
+        "actual_min": found.actual_min,
+        "ratio": found.ratio,
+        "low_ratio": found.low_ratio,
+        "high_ratio": found.high_ratio,
+    }
+
+
+# -- for people
+
+
+def _print_pours(
+    session: Session, pours: list[Pour], rows: dict[str, list[Row]]
+) -> None:
+    if not pours:
+        output.line("no pour in the log yet")
+    units = Units(session.shop.units)
+    for number, pour in enumerate(pours):
+        if number:
+            output.line()
+        begun = say(_begun(pour), session.zone, session.time.now())
+        output.line(f"{pour.name}: {pour.job.title}")
+        output.line(f"begun {begun}")
+        if not rows[pour.name]:
+            output.line("nothing marked yet")
+            continue
+        output.table(
+            ("step", "planned", "forecast", "actual", "ratio", "shop"),
+            [_cells(row, units) for row in rows[pour.name]],
+        )
+
+
+def _cells(row: Row, units: Units) -> tuple[str, ...]:
+    return (
+        f"{row.step} {row.zone}".strip(),
+        output.length(row.planned_min),
+        _length(row.forecast_min),
+        _length(row.actual_min),
+        "" if row.ratio is None else f"{row.ratio:.2f}",
+        "" if row.temp_c is None else units.temperature(row.temp_c),
+    )
+
+
+def _length(minutes: float | None) -> str:
+    return "" if minutes is None else output.length(minutes)
+
+
+def _print_groups(groups: list[Group], args: argparse.Namespace) -> None:
+    if args.json:
+        shown = [_group(found) for found in groups]
+        output.as_json({"by": args.grouped, "groups": shown})
+        return
+    if not groups:
+        output.line("nothing finished yet")
+        return
+    output.table(
+        (args.grouped, "times", "planned", "actual", "ratio", "from", "to"),
+        [
+            (
+                found.name,
+                str(found.count),
+                output.length(found.planned_min),
+                output.length(found.actual_min),
+                f"{found.ratio:.2f}",
+                f"{found.low_ratio:.2f}",
+                f"{found.high_ratio:.2f}",
+            )
+            for found in groups
+        ],
+    )

@@ -1,0 +1,304 @@
+"""The verbs that write to the log: each says so only once it is on the disk."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+
+from scheduling.alerts import Alert, ringing
+from scheduling.errors import BadInput, Fault
+from scheduling.log import Event
+from scheduling.pour import undo_target
+from scheduling.readings import say_readings
+from scheduling.recipe import ENTRIES
+from scheduling.times import say
+from scheduling.touch import FEELS
+from scheduling.units import Units
+from tui import output
+from tui.session import Session
+from tui.verbs.arguments import (
+    MOST_CHARACTERS,
+    Parser,
+    Verbs,
+    add_verb,
+    humidity,
+    temperature,
+    wind,
+    words,
+)
+from tui.verbs.opening import (
+    find_job,
+    find_pour,
+    find_zone,
+    happened_at,
+    open_session,
+)
+
+ZONE_KINDS = ("fogged", "covered", "uncovered", "resprayed")
+"""What may happen to a zone, each a verb of its own."""
+
+READINGS = {
+    "temp": "shop_c",
+    "form": "form_c",
+    "mix": "mix_c",
+    "piece": "piece_c",
+    "rh": "rh_pct",
+    "wind": "wind_kmh",
+}
+"""Keys of a reading in the log, by the flag that gives it."""
+
+_EVENT = 'print {"event"} once it is safely written'
+
+
+def add(verbs: Verbs[Parser]) -> None:
+    """Adds the verbs."""
+    _add_start(verbs)
+    _add_mark(verbs)
+    _add_touch(verbs)
+    _add_reading(verbs)
+    for kind in ZONE_KINDS:
+        what = f"a zone was {kind.replace('resprayed', 'sprayed anew')}"
+        parser = _about_pour(verbs, kind, what)
+        parser.add_argument("zone", metavar="ZONE")
+        parser.set_defaults(run=run_zone, kind=kind)
+    parser = _about_pour(verbs, "hands", "who is in today")
+    parser.add_argument(
+        "names", metavar="NAME", nargs="+", help="names of the shop, or a number"
+    )
+    parser.set_defaults(run=run_hands)
+    parser = _about_pour(verbs, "ack", "answer what is ringing on a pour")
+    parser.add_argument(
+        "alert", metavar="ALERT", nargs="?", help="one alert or kind; else all of them"
+    )
+    parser.set_defaults(run=run_ack)
+    parser = _about_pour(verbs, "note", "write a line into the log of a pour")
+    parser.add_argument("text", metavar="TEXT", nargs="+")
+    parser.set_defaults(run=run_note)
+    parser = _about_pour(verbs, "undo", "take back the newest mark of a pour")
+    parser.set_defaults(run=run_undo)
+
+
+def _about_pour(verbs: Verbs[Parser], name: str, what: str) -> Parser:
+    parser = add_verb(verbs, name, what, json=_EVENT)
+    parser.add_argument("pour", metavar="POUR", help="its name, or how it begins")
+    return parser
+
+
+def _add_at(parser: Parser) -> None:
+    parser.add_argument(
+        "--at", metavar="TIME", help="when, if not now: 9:42, -5, yesterday 16:10"
+    )
+
+
+def _add_start(verbs: Verbs[Parser]) -> None:
+    parser = add_verb(
+        verbs,
+        "start",
+        "start the clock of a pour",
+        json='print {"pour"} once it is safely written',
+    )
+    parser.add_argument(
+        "job", metavar="JOB", help='a job file, the id of a job, or "bare"'
+    )
+    parser.add_argument(
+        "--from",
+        dest="entry",
+        metavar="STEP",
+        choices=ENTRIES,
+        default="form",
+        help=f"where it is joined: {', '.join(ENTRIES)}",
+    )
+    _add_at(parser)
+    parser.set_defaults(run=run_start)
+
+
+def _add_mark(verbs: Verbs[Parser]) -> None:
+    parser = _about_pour(verbs, "mark", "a step was started, finished or skipped")
+    parser.add_argument("step", metavar="STEP")
+    parser.add_argument(
+        "state", metavar="STATE", choices=("started", "finished", "skipped")
+    )
+    parser.add_argument("--zone", metavar="Z", help="else the first that is not done")
+    _add_at(parser)
+    parser.set_defaults(run=run_mark)
+
+
+def _add_touch(verbs: Verbs[Parser]) -> None:
+    parser = _about_pour(verbs, "touch", "what a fingertip says of the face coat")
+    parser.add_argument("zone", metavar="ZONE")
+    parser.add_argument(
+        "feel", metavar="FEEL", choices=FEELS, help=f"one of {', '.join(FEELS)}"
+    )
+    _add_at(parser)
+    parser.set_defaults(run=run_touch)
+
+
+def _add_reading(verbs: Verbs[Parser]) -> None:
+    parser = _about_pour(verbs, "reading", "temperatures and air, as measured")
+    for flag, what in (
+        ("temp", "the shop"),
+        ("form", "the surface of the form"),
+        ("mix", "the mix"),
+        ("piece", "the piece"),
+    ):
+        parser.add_argument(
+            f"--{flag}",
+            metavar="C",
+            type=temperature(f"--{flag}"),
+            help=f"temperature of {what}, degC",
+        )
+    parser.add_argument("--rh", metavar="P", type=humidity(), help="percent")
+    parser.add_argument("--wind", metavar="KMH", type=wind(), help="km/h")
+    _add_at(parser)
+    parser.set_defaults(run=run_reading)
+
+
+# -- doing it
+
+
+def run_start(args: argparse.Namespace) -> int:
+    """Starts a pour."""
+    session = open_session(args)
+    job = find_job(session, args.job)
+    at = happened_at(session, args.at)
+    try:
+        name = session.start(job, entry=args.entry, at=at)
+    except ValueError as error:  # the shop's calendar has no day for it
+        raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
+    if args.json:
+        output.as_json({"pour": name})
+        return 0
+    begun = session.pour(name).timeline.start
+    output.line(f"{name}: started from the {args.entry}, {_in_full(session, begun)}")
+    return 0
+
+
+def run_mark(args: argparse.Namespace) -> int:
+    """Marks a step."""
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    key = session.key(pour, args.step, args.zone)
+    at = happened_at(session, args.at)
+    event = session.mark(pour, args.state, key, at=at)
+    return _saved(args, session, event, f"{key} {args.state}")
+
+
+def run_touch(args: argparse.Namespace) -> int:
+    """Writes down a touch test."""
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    at = happened_at(session, args.at)
+    event = session.touch(pour, args.feel, args.zone, at=at)
+    return _saved(args, session, event, f"{args.zone} {args.feel}")
+
+
+def run_reading(args: argparse.Namespace) -> int:
+    """Writes down a reading."""
+    values = {
+        key: value
+        for flag, key in READINGS.items()
+        if (value := getattr(args, flag)) is not None
+    }
+    if not values:
+        flags = ", ".join(f"--{flag}" for flag in READINGS)
+        raise BadInput(Fault("reading", "", "", f"at least one of {flags}"))
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    event = session.reading(pour, values, at=happened_at(session, args.at))
+    said = say_readings(values, Units(session.shop.units))
+    return _saved(args, session, event, said)
+
+
+def run_zone(args: argparse.Namespace) -> int:
+    """Writes down what happened to a zone."""
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    zone = find_zone(session, pour, args.zone)
+    event = session.zone_event(pour, args.kind, zone)
+    return _saved(args, session, event, f"{zone} {args.kind}")
+
+
+def run_hands(args: argparse.Namespace) -> int:
+    """Writes down who is in."""
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    names = session.names(",".join(args.names))
+    event = session.hands(pour, names)
+    return _saved(args, session, event, f"in: {', '.join(names)}")
+
+
+def run_note(args: argparse.Namespace) -> int:
+    """Writes a line down."""
+    text = words("TEXT", MOST_CHARACTERS)(" ".join(args.text))
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    return _saved(args, session, session.note(pour, text), "note")
+
+
+def run_undo(args: argparse.Namespace) -> int:
+    """Takes back the newest mark."""
+    session = open_session(args)
+    pour = find_pour(session, args.pour)
+    target = undo_target(session.events(pour))
+    event = session.undo(pour)
+    about = f"{target.kind} {target.step} {target.zone}".strip() if target else ""
+    return _saved(args, session, event, f"taken back: {about}")
+
+
+def run_ack(args: argparse.Namespace) -> int:
+    """Answers what rings; 1 when nothing does."""
+    session = open_session(args)
+    pour = session.pour(find_pour(session, args.pour))
+    now = session.time.now()
+    heard = [] if pour.over else ringing(pour.alerts, pour.state, now)
+    if args.alert is not None:
+        heard = _chosen(heard, list(pour.alerts), args.alert)
+    if not heard:
+        what = args.alert or "nothing"
+        verb = "is not ringing" if args.alert else "rings"
+        output.complain(f"{pour.name}: {what} {verb} now")
+        return 1
+    events = [session.acknowledge(alert) for alert in heard]
+    session.settle(pour.name)
+    if args.json:
+        shown: dict[str, object] = {"event": events[0].id}
+        if len(events) > 1:
+            shown["events"] = [event.id for event in events]
+        output.as_json(shown)
+        return 0
+    for alert in heard:
+        output.line(
+            f"{pour.name}: heard: {alert.line} - saved, {_in_full(session, now)}"
+        )
+    return 0
+
+
+def _chosen(heard: list[Alert], known: list[Alert], text: str) -> list[Alert]:
+    """The ringing alerts that are meant, by id or by kind.
+
+    Raises:
+        BadInput: The pour has no alert of that name at all.
+    """
+    if not any(text in (alert.id, alert.kind) for alert in known):
+        names = sorted({alert.id for alert in heard} or {a.kind for a in known})
+        want = f"one of {', '.join(names[:8])}" if names else "this pour has no alerts"
+        raise BadInput(Fault("ALERT", "", ascii(text[:80]), want))
+    return [alert for alert in heard if text in (alert.id, alert.kind)]
+
+
+def _saved(args: argparse.Namespace, session: Session, event: Event, what: str) -> int:
+    """Writes an event to the log and only then says so.
+
+    Raises:
+        LogFault: It is not saved.
+    """
+    session.settle(event.pour)
+    if args.json:
+        output.as_json({"event": event.id})
+    else:
+        output.line(f"{event.pour}: {what} - saved, {_in_full(session, event.at)}")
+    return 0
+
+
+def _in_full(session: Session, at: datetime) -> str:
+    return say(at, session.zone, session.time.now())

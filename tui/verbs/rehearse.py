@@ -1,0 +1,259 @@
+"""``rehearse``: a whole pour on a simulated clock, in a throw-away shop folder."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from scheduling.clock import SimulatedTime
+from scheduling.errors import BadInput, Fault
+from scheduling.folder import ShopFolder
+from scheduling.forecast import Setting
+from scheduling.job import Job
+from scheduling.log import Event
+from scheduling.recipe import ENTRIES
+from scheduling.rehearsal import Hands
+from scheduling.ringer import Ring
+from scheduling.shop import TypicalDay
+from tui import output
+from tui.rehearsal import Play, headless, live
+from tui.session import Session
+from tui.verbs.air import add_air, typical_day
+from tui.verbs.arguments import Parser, Verbs, add_verb, number, whole
+from tui.verbs.opening import find_job, first_opening, open_session, start_at
+from tui.verbs.program import check_terminal, show
+
+if TYPE_CHECKING:
+    from tui.app import PourbellApp
+
+SPEED = 60.0
+"""Simulated seconds in a real one, when nobody says."""
+
+SEED = 1
+"""Which of the simulated crews works, when nobody says."""
+
+JOINED = "weigh-off"
+"""Where a rehearsal in the program begins, so that the bells come soon."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """One rehearsal.
+
+    Attributes:
+        job: What is poured.
+        entry: Where the pour is joined.
+        start: The first simulated instant; None is the shop's next opening.
+        day: Its typical day; None is the shop's own.
+        speed: Simulated seconds in a real one.
+        seed: The same one makes the same rehearsal.
+        hands_on: The person marks the steps.
+    """
+
+    job: Job
+    entry: str = JOINED
+    start: datetime | None = None
+    day: TypicalDay | None = None
+    speed: float = SPEED
+    seed: int = SEED
+    hands_on: bool = False
+
+
+def add(verbs: Verbs[Parser]) -> None:
+    """Adds the verb."""
+    parser = add_verb(
+        verbs,
+        "rehearse",
+        "a whole pour on a fast clock; nothing of it is kept",
+        json="with --headless: print one JSON object per line",
+    )
+    parser.add_argument("job", metavar="JOB", help='a job file, an id, or "bare"')
+    parser.add_argument(
+        "--speed",
+        metavar="N",
+        type=number("--speed", 1, 3600, "simulated seconds in a real one"),
+        help=f"how many times faster than real, else {SPEED:g}",
+    )
+    parser.add_argument(
+        "--from",
+        dest="entry",
+        metavar="STEP",
+        choices=ENTRIES,
+        help=f"where it is joined: {', '.join(ENTRIES)}",
+    )
+    parser.add_argument(
+        "--hands-on", action="store_true", help="you mark the steps yourself"
+    )
+    parser.add_argument(
+        "--headless",
+        action="store_true",
+        help="without the program: print what rings and what happens, never wait",
+    )
+    parser.add_argument(
+        "--seed",
+        metavar="N",
+        type=whole("--seed", 0, 999_999_999),
+        default=SEED,
+        help="the same number makes the same rehearsal",
+    )
+    add_air(parser)
+    parser.add_argument(
+        "--start", metavar="TIME", help="when it begins; else the shop's next opening"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Rehearses a job."""
+    _check(args)
+    shop = open_session(args)
+    wish = Wish(
+        find_job(shop, args.job),
+        args.entry or ("form" if args.headless else JOINED),
+        start_at(shop, args.start),
+        typical_day(args, shop.shop.climate),
+        args.speed or SPEED,
+        args.seed,
+        args.hands_on,
+    )
+    if not args.headless:
+        check_terminal()
+        return in_program(args, wish)
+    with thrown_away(shop, wish, speed=0.0) as (session, name):
+        _print(session, name, Hands(wish.seed), as_json=args.json)
+    return 0
+
+
+def _check(args: argparse.Namespace) -> None:
+    wrong = ""
+    if args.headless and args.hands_on:
+        wrong, want = "--hands-on", "not with --headless: nobody could mark the steps"
+    elif args.headless and args.speed is not None:
+        wrong, want = "--speed", "not with --headless: it never waits"
+    elif args.json and not args.headless:
+        wrong, want = "--json", "only with --headless"
+    if wrong:
+        raise BadInput(Fault(wrong, "", "", want))
+
+
+@contextmanager
+def thrown_away(
+    shop: Session, wish: Wish, *, speed: float
+) -> Iterator[tuple[Session, str]]:
+    """Starts a pour on a simulated clock in a folder that is gone afterwards.
+
+    Args:
+        shop: The real shop, which is only read.
+        wish: What to rehearse.
+        speed: Simulated seconds in a real one; 0 stands still.
+
+    Yields:
+        The session of the rehearsal and the name of its pour.
+    """
+    start = wish.start or first_opening(shop)
+    with TemporaryDirectory(
+        prefix="pourbell-rehearsal-", ignore_cleanup_errors=True
+    ) as path:
+        folder = ShopFolder(Path(path))
+        _copy(shop.folder, folder)
+        session = Session(folder, SimulatedTime(start, speed), shop.by)
+        if wish.day is not None:
+            session.shop = replace(session.shop, climate=wish.day)
+            session.setting = Setting.of(session.shop)
+        try:
+            name = session.start(wish.job, entry=wish.entry)
+        except ValueError as error:  # the shop's calendar has no day for it
+            raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
+        yield session, name
+
+
+def _copy(source: ShopFolder, target: ShopFolder) -> None:
+    target.jobs.mkdir(parents=True)
+    if source.shop_file.is_file():
+        shutil.copyfile(source.shop_file, target.shop_file)
+    for path in source.job_files():
+        if path.is_file():
+            shutil.copyfile(path, target.jobs / path.name)
+
+
+def in_program(args: argparse.Namespace, wish: Wish) -> int:
+    """Rehearses in the program, and again what is asked for in there."""
+    while True:
+        with thrown_away(open_session(args), wish, speed=wish.speed) as found:
+            session, name = found
+            play = Play(session, name, Hands(wish.seed))
+
+            def begin(app: PourbellApp, play: Play = play) -> asyncio.Task[None]:
+                return asyncio.get_running_loop().create_task(live(play, app))
+
+            code, job = show(
+                session,
+                mark=f"REHEARSAL x{wish.speed:g} ",
+                first=name,
+                play=None if wish.hands_on else begin,
+            )
+        if code or job is None:
+            return code
+        wish = replace(wish, job=job, start=None)
+
+
+# -- without the program
+
+
+def _print(session: Session, name: str, hands: Hands, *, as_json: bool) -> None:
+    clock = session.time
+    assert isinstance(clock, SimulatedTime)
+    show_one = _json if as_json else _words
+    for event in session.events(name):
+        show_one(session, event)
+    for one in headless(Play(session, name, hands), clock):
+        show_one(session, one)
+
+
+def _json(session: Session, one: Ring | Event) -> None:
+    zone = session.zone
+    if isinstance(one, Event):
+        output.as_json(
+            {
+                "type": "event",
+                "kind": one.kind,
+                "at": output.iso(one.at, zone),
+                "pour": one.pour,
+                "step": one.step or None,
+                "zone": one.zone or None,
+                "data": dict(one.data),
+            }
+        )
+        return
+    alert = one.alert
+    output.as_json(
+        {
+            "type": "alert",
+            "kind": alert.kind,
+            "at": output.iso(session.time.now(), zone),
+            "due": output.iso(alert.due, zone),
+            "pour": alert.pour,
+            "step": alert.step or None,
+            "zone": alert.zone or None,
+            "late_s": round(one.late_s, 1),
+        }
+    )
+
+
+def _words(session: Session, one: Ring | Event) -> None:
+    at = session.time.now().astimezone(session.zone)
+    stamp = f"{at:%a} {at.day} {at:%b %H:%M:%S}"
+    if isinstance(one, Ring):
+        output.line(f"{stamp}  BELL {one.alert.word}: {one.alert.line}")
+        return
+    about = f"{one.step} {one.zone}".strip() or one.pour
+    feel = f" {one.data['feel']}" if one.kind == "touch" else ""
+    output.line(f"{stamp}  {one.kind} {about}{feel}")
