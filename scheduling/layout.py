@@ -1,4 +1,4 @@
-"""Laying a process over time: shop hours, hands, equipment, clocks and what happened."""
+"""Laying a process over time: shop hours, hands, equipment, clocks, events."""
 
 from __future__ import annotations
 

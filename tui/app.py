@@ -3,40 +3,36 @@
 from __future__ import annotations
 
 import asyncio
-import logging
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable
 from datetime import timedelta
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
 
-from scheduling.alerts import Alert
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.log import Event
 from scheduling.pour import undo_target
-from scheduling.readings import read_readings, say_readings
 from scheduling.review import Row, review
-from scheduling.ringer import Ring, Ringer
 from scheduling.units import Units
+from tui import questions
+from tui.belltower import BellTower
 from tui.keys import bindings
-from tui.notify import Notifier, terminal_writer
+from tui.pours import Pour
+from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
 from tui.screens.dialog import Dialog
 from tui.screens.logscreen import LogScreen
 from tui.screens.pourclock import PourClockScreen
-from tui.session import Pour, Session
+from tui.session import Session
 from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
-    from tui.screens.ask import Check
     from tui.screens.picker import Picked
-
-_log = logging.getLogger(__name__)
 
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
@@ -84,10 +80,7 @@ class PourbellApp(App[object]):
         self._play = play
         self._playing: asyncio.Task[None] | None = None
         self._said = ("", False)
-        self._rings: dict[tuple[str, str], Ring] = {}
-        self._ringer: Ringer | None = None
-        self._notifier: Notifier | None = None
-        self._chores: set[asyncio.Task[None]] = set()
+        self.bells = BellTower(self)
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
         self.theme = f"shop-{session.shop.theme}"
@@ -107,17 +100,7 @@ class PourbellApp(App[object]):
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
         self.session.load()
-        self._notifier = Notifier(
-            self.session.shop.bells, write=terminal_writer(self), bell=self.bell
-        )
-        self._ringer = Ringer(
-            self.session.time,
-            source=self.session.ringing,
-            next_due=self.session.next_due,
-            on_ring=self.on_ring,
-            on_quiet=self.on_quiet,
-        )
-        self._ringer.start()
+        self.bells.start()
         self.set_interval(1.0, self.tick)
         if self._play is not None:
             self._playing = self._play(self)
@@ -127,16 +110,7 @@ class PourbellApp(App[object]):
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
-        if self._ringer is not None:
-            self._ringer.stop()
-        if self._notifier is not None:
-            self.chore(self._notifier.stop())
-
-    def chore(self, work: Coroutine[Any, Any, None]) -> None:
-        """Runs something in the background and keeps hold of it."""
-        task = asyncio.get_running_loop().create_task(work)
-        self._chores.add(task)
-        task.add_done_callback(self._chores.discard)
+        self.bells.stop()
 
     # -- painting
 
@@ -174,20 +148,14 @@ class PourbellApp(App[object]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Lets Enter answer only while something rings; else it goes to the screen."""
         if action == "answer":
-            return self.loudest() is not None
+            return self.bells.loudest() is not None
         return super().check_action(action, parameters)
 
     def tick(self) -> None:
         """Once a second: what others wrote, what rings, and the clocks."""
         self.session.load()
-        self.check_bells()
+        self.bells.check()
         self.show()
-
-    def check_bells(self) -> None:
-        """Rings what is due now and sets the fine timer to what comes next."""
-        if self._ringer is not None:
-            self._ringer.check(asyncio.get_running_loop().time())
-            self._ringer.arm()
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
@@ -226,7 +194,7 @@ class PourbellApp(App[object]):
             if words:
                 local = self.session.time.now().astimezone(self.session.zone)
                 self.say(f"{words} - saved {local:%H:%M:%S}")
-        self.check_bells()
+        self.bells.check()
         self.show()
 
     def other_pour(self, by: int) -> None:
@@ -240,82 +208,18 @@ class PourbellApp(App[object]):
 
     # -- bells
 
-    def on_ring(self, ring: Ring) -> None:
-        """Makes an alert seen and heard; its first ring goes into the log."""
-        alert = ring.alert
-        self._rings[alert.pour, alert.id] = ring
-        if ring.repeat == 0:
-            self.session.rang(alert, ring.late_s)
-            self.call_after_refresh(self.settle, alert.pour)
-        self.sound()
-        self.show()
-
-    def on_quiet(self, alert: Alert) -> None:
-        """Takes an alert down that was answered or no longer matters."""
-        self._rings.pop((alert.pour, alert.id), None)
-        self.sound()
-        self.show()
-
-    def loudest(self) -> Ring | None:
-        """The ring that the screen shows: closing before opening before a word."""
-        order = ("closes", "opens", "note")
-        return min(
-            self._rings.values(),
-            key=lambda ring: (
-                order.index(ring.alert.shape),
-                -ring.alert.due.timestamp(),
-            ),
-            default=None,
-        )
-
-    def sound(self) -> None:
-        """Sounds the loudest alert, or falls silent."""
-        notifier = self._notifier
-        if notifier is None:
-            return
-        ring = self.loudest()
-        if ring is None:
-            self._sounding = None
-            self.chore(notifier.stop())
-            return
-        key = (ring.alert.pour, ring.alert.id)
-        if key != self._sounding or not notifier.ringing:
-            self._sounding = key
-            title = f"{ring.alert.word}: {ring.alert.pour}"
-            self.chore(notifier.start(ring.alert.shape, title, ring.alert.line))
-
-    _sounding: tuple[str, str] | None = None
-
     def shout_text(self) -> ShoutText | None:
         """What the alert block says."""
-        ring = self.loudest()
-        if ring is None:
-            return None
-        alert = ring.alert
-        late = ""
-        if ring.late_s:
-            minutes, seconds = divmod(round(ring.late_s), 60)
-            late = f"LATE by {minutes} min {seconds:02d} s: "
-        more = f"   {len(self._rings) - 1} more" if len(self._rings) > 1 else ""
         several = len(self.session.open_pours()) > 1
-        where = f"{alert.pour}: " if several else ""
-        return ShoutText(
-            alert.shape,
-            alert.word,
-            f"{late}{where}{alert.line}",
-            f"ENTER heard{more}",
-            ring.repeat,
-        )
+        return self.bells.shout_text(several=several)
 
     def action_answer(self) -> None:
         """Answers the alert on the screen."""
-        ring = self.loudest()
+        ring = self.bells.loudest()
         if ring is None:
             return
         alert = ring.alert
-        self._rings.pop((alert.pour, alert.id), None)
-        self.sound()
-        self._current = alert.pour
+        self.bells.silence(alert)
         self.put_shout()
         self.wish(lambda: self.session.acknowledge(alert), f"heard: {alert.kind}")
 
@@ -417,96 +321,49 @@ class PourbellApp(App[object]):
         }
         self.push_screen(HelpScreen(screen.WHERE if screen else "board", files))
 
-    def ask(
-        self, title: str, hint: str, check: Check, take: Callable[[str], None]
-    ) -> None:
+    def take_line(self, question: Question) -> None:
         """Asks for one line and takes the answer, if there is one."""
         from tui.screens.ask import Ask  # noqa: PLC0415 - opened rarely
 
         def taken(answer: str | None) -> None:
             if answer is not None:
-                take(answer)
+                question.take(answer)
 
-        self.push_screen(Ask(title, hint, check), taken)
+        self.push_screen(Ask(question.title, question.hint, question.check), taken)
 
     def ask_note(self) -> None:
         """Asks for a line for the log."""
-        pour = self.pour
-        if pour is None:
-            self.refuse("no pour is running")
-            return
-        self.ask(
-            "Note",
-            "A line for the log.",
-            lambda text: f"{len(text.strip())} characters",
-            lambda text: self.wish(
-                lambda: self.session.note(pour.name, text.strip()), "note"
-            ),
-        )
+        self.take_question(questions.note)
 
     def ask_reading(self) -> None:
         """Asks for temperatures and air."""
-        pour = self.pour
-        if pour is None:
-            self.refuse("no pour is running")
-            return
-        unit = self.units.temperature_unit
-        wind = "mph" if self.units.system == "us" else "km/h"
-        self.ask(
-            "Reading",
-            f"Numbers with their word: shop, form, mix, piece in {unit}, rh in %, wind "
-            f"in {wind}. A number alone is the shop. Example: 19.5 form 18 rh 45",
-            lambda text: say_readings(read_readings(text, self.units), self.units),
-            lambda text: self.wish(
-                lambda: self.session.reading(
-                    pour.name, read_readings(text, self.units)
-                ),
-                say_readings(read_readings(text, self.units), self.units),
-            ),
-        )
+        self.take_question(questions.reading)
 
     def ask_hands(self) -> None:
         """Asks who is in."""
+        self.take_question(questions.hands)
+
+    def take_question(self, make: Callable[[PourbellApp, Pour], Question]) -> None:
+        """Asks a question about the pour in hand."""
         pour = self.pour
         if pour is None:
             self.refuse("no pour is running")
-            return
-        names = [person.name for person in self.session.shop.people]
-        self.ask(
-            "Who is in",
-            f"Names with commas between them, of {', '.join(names)}; or a number.",
-            lambda text: f"{len(self.session.names(text))} hands",
-            lambda text: self.wish(
-                lambda: self.session.hands(pour.name, self.session.names(text)),
-                f"in: {', '.join(self.session.names(text))}",
-            ),
-        )
+        else:
+            self.take_line(make(self, pour))
 
-    def ask_time(
-        self, name: str | None = None, event_id: str | None = None, about: str = ""
-    ) -> None:
-        """Asks for the right time of a mark: the newest of the pour in hand, or one."""
-        pour = self.session.pours.get(name or "") or self.pour
+    def ask_time(self, row: Row | None = None) -> None:
+        """Asks for the right time of a row of the log, or of the newest mark."""
+        if row is not None:
+            about = f"{row.step} {row.zone}".strip()
+            self.take_line(questions.time(self, row.pour, row.event, about))
+            return
+        pour = self.pour
         target = undo_target(self.session.events(pour.name)) if pour else None
-        if pour is None or (event_id is None and target is None):
+        if pour is None or target is None:
             self.refuse("nothing is marked yet")
             return
-        if event_id is None and target is not None:
-            event_id = target.id
-            about = f"{target.kind} {target.step} {target.zone}".strip()
-        assert event_id is not None
-        fixed = event_id
-        self.ask(
-            f"When was that: {about}?",
-            "Such as 9:42, -5 (five minutes ago), yesterday 16:10.",
-            self.session.say_time,
-            lambda text: self.wish(
-                lambda: self.session.correct(
-                    pour.name, fixed, self.session.read_time(text)
-                ),
-                f"{about} at {text}",
-            ),
-        )
+        about = f"{target.kind} {target.step} {target.zone}".strip()
+        self.take_line(questions.time(self, pour.name, target.id, about))
 
 
 def _first_line(error: Exception) -> str:

@@ -46,7 +46,6 @@ def build() -> Parser:
         "every pour. Without a verb it opens the program.",
         epilog='"pourbell VERB --help" tells more about one. Numbers in flags are '
         "degC, percent and km/h.",
-        allow_abbrev=False,
     )
     add_everywhere(parser, default=None)
     parser.add_argument(

@@ -94,7 +94,7 @@ def _urgency(one: Focus) -> tuple[int, float]:
 
 
 def countdown(until: datetime | None, now: datetime) -> str:
-    """Returns the time left as the big clock shows it; "+" counts up when it is past."""
+    """Returns the time left as the big clock shows it; "+" counts up past it."""
     if until is None:
         return "NOW"
     seconds = round((until - now).total_seconds())
@@ -109,7 +109,7 @@ def countdown(until: datetime | None, now: datetime) -> str:
 
 
 def in_minutes(until: datetime | None, now: datetime) -> str:
-    """Returns the time left in whole minutes, for lines that are not repainted often."""
+    """Returns the time left in whole minutes, for lines that seldom change."""
     if until is None:
         return ""
     minutes = int((until - now).total_seconds() // 60)

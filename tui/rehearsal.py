@@ -1,4 +1,4 @@
-"""A whole pour on a simulated clock, worked by its hands: headless or in the program."""
+"""A whole pour on a simulated clock, worked by its hands: headless or on screen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ from scheduling.clock import SimulatedTime
 from scheduling.log import Event
 from scheduling.rehearsal import Act, Hands
 from scheduling.ringer import Ring, Ringer
-from tui.session import Pour, Session
+from tui.pours import Pour
+from tui.session import Session
 
 if TYPE_CHECKING:
     from tui.app import PourbellApp
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
 SLICE_S = 0.5
 """Longest real time the hands in the program wait before they look up again,
 seconds: a key may have done their work, or the clock may have jumped."""
+
+SEEN_S = 1.5
+"""Real time a bell stays up before the hands in the program answer it or begin what
+it calls for, seconds: on a fast clock nobody could read it otherwise."""
 
 _LONG = timedelta(days=60)
 _log = logging.getLogger(__name__)
@@ -79,11 +84,11 @@ async def live(play: Play, app: PourbellApp) -> None:
     What the person does with a key is done: the hands look at the pour anew each
     time and go on from there.
     """
-    time = play.session.time
+    watched = _Watched(play)
     try:
         while not play.pour.over:
             act = play.next_act()
-            wait = time.real_seconds(act.at) if act else SLICE_S
+            wait = watched.wait(act) if act else SLICE_S
             if act is not None and wait <= 0:
                 event = play.take(act)
                 app.settle(event.pour)
@@ -91,6 +96,27 @@ async def live(play: Play, app: PourbellApp) -> None:
     except Exception:  # noqa: BLE001 - a task that dies in silence rehearses nothing
         _log.exception("the hands of the rehearsal stopped")
         app.refuse("the hands of this rehearsal have stopped: go on by yourself")
+
+
+class _Watched:
+    """Keeps the hands in the program slow enough for a person to see the bells."""
+
+    def __init__(self, play: Play) -> None:
+        self._session = play.session
+        self._clock = asyncio.get_running_loop().time
+        self._since: dict[tuple[str, str], float] = {}
+
+    def wait(self, act: Act) -> float:
+        """Returns real seconds until an act, 0 when it may be done now."""
+        time = self._session.time
+        wait = time.real_seconds(act.at)
+        ringing = {(one.pour, one.id) for one in self._session.ringing(time.now())}
+        now = self._clock()
+        self._since = {key: self._since.get(key, now) for key in ringing}
+        if wait > 0 or act.kind == "finished":
+            return wait
+        newest = max(self._since.values(), default=now - SEEN_S)
+        return max(0.0, newest + SEEN_S - now)
 
 
 def headless(play: Play, time: SimulatedTime) -> Iterator[Ring | Event]:

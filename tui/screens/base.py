@@ -16,7 +16,8 @@ from textual.widgets import Static
 
 from tui.keys import Where, bindings, foot
 from tui.notify import clean
-from tui.session import Pour, Session
+from tui.pours import Pour
+from tui.session import Session
 from tui.widgets.shout import Shout, ShoutText
 
 if TYPE_CHECKING:

@@ -16,8 +16,8 @@ from scheduling.conflicts import conflicts
 from scheduling.timeline import OVER
 from tui.focus import STATES, focus, in_minutes
 from tui.keys import Where
+from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
-from tui.session import Pour
 from tui.states import LOOKS
 from tui.widgets.lanes import Board, Lane, Lanes, Scale
 
@@ -111,7 +111,9 @@ class BoardScreen(ShopScreen):
             bell = f"  bell {due:%H:%M} {coming[0].kind}"
         look = LOOKS[found.state]
         marker = ">" if chosen else " "
-        title = f"{marker}{look.glyph} {pour_title(pour)}: {found.title} {in_minutes(found.until, now)}{bell}"
+        left = in_minutes(found.until, now)
+        name = pour_title(pour)
+        title = f"{marker}{look.glyph} {name}: {found.title} {left}{bell}"
         return Lane(pour, title, found.state, chosen)
 
     def clash_words(self, pours: list[Pour], now: datetime) -> Text:

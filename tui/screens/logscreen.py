@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import ClassVar
 
 from rich.text import Text
@@ -17,6 +17,8 @@ from tui.screens.base import ShopScreen, put
 
 _GROUPED = ("times", "planned", "actual", "ratio", "from", "to")
 _SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio")
+_LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
+
 _WAYS = ("", "step", "job")
 """Ways to take rows together: not at all, by step, by job."""
 
@@ -82,7 +84,7 @@ class LogScreen(ShopScreen):
         units = self.shop_app.units
         self.table.add_columns(*_SINGLE, units.temperature_unit)
         self._visible = sorted(
-            rows, key=lambda r: r.started or r.finished or datetime.min, reverse=True
+            rows, key=lambda row: row.started or row.finished or _LONG_AGO, reverse=True
         )
         for row in self._visible:
             local = row.started.astimezone(self.session.zone) if row.started else None
@@ -144,7 +146,7 @@ class LogScreen(ShopScreen):
         if row is None or not row.event:
             self.shop_app.refuse("choose a step that was marked; a wait has no mark")
             return
-        self.shop_app.ask_time(row.pour, row.event, f"{row.step} {row.zone}".strip())
+        self.shop_app.ask_time(row)
 
 
 def _tenth(value: float | None) -> Text:

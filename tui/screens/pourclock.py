@@ -18,8 +18,8 @@ from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
 from tui.focus import STATES, Focus, countdown, focus
 from tui.keys import Where
+from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
-from tui.session import Pour
 from tui.states import LOOKS, State
 from tui.widgets.bigclock import BigClock
 
@@ -109,9 +109,8 @@ class PourClockScreen(ShopScreen):
         """One line for each zone: its window, what was felt, and who is asked next."""
         asked = self.touched_zone(pour)
         text = Text(no_wrap=True)
-        text.append(
-            f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}last touch\n"
-        )
+        head = f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}"
+        text.append(f"{head}last touch\n")
         for number, zone in enumerate(pour.timeline.process.zones, 1):
             span = pour.timeline.wait_for(StepKey("lift-1", zone))
             marker = ">" if zone == asked else " "
@@ -130,7 +129,9 @@ class PourClockScreen(ShopScreen):
         sprayed = spray is not None and spray.status is Status.DONE
         state = STATES[span.status]
         opened = opened_at(span.window)
-        if (sprayed and state is State.WAITING and opened and now >= opened) or (sprayed and span.window.ready_at is None and state is State.OPEN):
+        if (sprayed and state is State.WAITING and opened and now >= opened) or (
+            sprayed and span.window.ready_at is None and state is State.OPEN
+        ):
             state = State.WATCHED
         look = LOOKS[state]
         cells = Text()

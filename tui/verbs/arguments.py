@@ -9,7 +9,8 @@ import argparse
 import re
 from collections.abc import Callable
 from difflib import get_close_matches
-from typing import NoReturn
+from functools import partial
+from typing import Any, NoReturn
 
 from scheduling.climate import COLDEST_C, WARMEST_C
 from scheduling.errors import BadInput, Fault
@@ -19,6 +20,8 @@ MOST_CHARACTERS = 500
 
 LONGEST_NAME = 40
 
+_FEW = 8
+
 _NUMBER = re.compile(r"[-+]?[0-9]{1,6}(\.[0-9]{1,6})?", re.ASCII)
 _WHOLE = re.compile(r"[0-9]{1,9}", re.ASCII)
 _ABOUT = re.compile(r"argument ([^:]+): (.*)", re.DOTALL)
@@ -27,6 +30,10 @@ _CHOICE = re.compile(r"invalid choice: '(.*)' \(choose from (.*)\)", re.DOTALL)
 
 class Parser(argparse.ArgumentParser):
     """An argument parser whose complaints are one line, like all the others."""
+
+    def __init__(self, **options: Any) -> None:  # noqa: ANN401 - argparse's own
+        wide = partial(argparse.HelpFormatter, max_help_position=28)
+        super().__init__(**options, formatter_class=wide, allow_abbrev=False)
 
     def error(self, message: str) -> NoReturn:
         """Refuses what was written.
@@ -39,11 +46,13 @@ class Parser(argparse.ArgumentParser):
             key, want = about.groups()
         if choice := _CHOICE.fullmatch(want):
             value = choice[1]
-            known = re.findall(r"[a-z][a-z-]*", choice[2])
+            known = re.findall(r"[a-z][a-z -]*", choice[2])
             near = get_close_matches(value, known, n=1)
             want = f"one of {', '.join(known)}"
             if near:
-                want = f'did you mean "{near[0]}"? There are {", ".join(known)}'
+                want = f'did you mean "{near[0]}"?'
+            elif len(known) > _FEW:
+                want = f'no such thing; see "{self.prog} --help"'
         raise BadInput(Fault(self.prog, key, ascii(value) if value else "", want))
 
 
@@ -141,7 +150,6 @@ def add_verb(
         name,
         help=what,
         description=f"{what[0].upper()}{what[1:]}.",
-        allow_abbrev=False,
     )
     # Left out when it is not given, so that one before the verb still counts.
     add_everywhere(parser, default=argparse.SUPPRESS)

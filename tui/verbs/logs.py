@@ -10,7 +10,8 @@ from scheduling.review import Group, Row, group, review, to_csv
 from scheduling.times import say
 from scheduling.units import Units
 from tui import output
-from tui.session import Pour, Session
+from tui.pours import Pour
+from tui.session import Session
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import find_pour, open_session
 

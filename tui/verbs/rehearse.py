@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
@@ -127,13 +128,13 @@ def run(args: argparse.Namespace) -> int:
     if not args.headless:
         check_terminal()
         return in_program(args, wish)
-    with thrown_away(shop, wish, speed=0.0) as (session, name):
-        _print(session, name, Hands(wish.seed), as_json=args.json)
+    with thrown_away(shop, wish, speed=0.0) as (play, clock):
+        _print(play, clock, as_json=args.json)
     return 0
 
 
 def _check(args: argparse.Namespace) -> None:
-    wrong = ""
+    wrong = want = ""
     if args.headless and args.hands_on:
         wrong, want = "--hands-on", "not with --headless: nobody could mark the steps"
     elif args.headless and args.speed is not None:
@@ -147,7 +148,7 @@ def _check(args: argparse.Namespace) -> None:
 @contextmanager
 def thrown_away(
     shop: Session, wish: Wish, *, speed: float
-) -> Iterator[tuple[Session, str]]:
+) -> Iterator[tuple[Play, SimulatedTime]]:
     """Starts a pour on a simulated clock in a folder that is gone afterwards.
 
     Args:
@@ -156,15 +157,15 @@ def thrown_away(
         speed: Simulated seconds in a real one; 0 stands still.
 
     Yields:
-        The session of the rehearsal and the name of its pour.
+        The pour with its hands, and its clock.
     """
-    start = wish.start or first_opening(shop)
+    clock = SimulatedTime(wish.start or first_opening(shop), speed)
     with TemporaryDirectory(
         prefix="pourbell-rehearsal-", ignore_cleanup_errors=True
     ) as path:
         folder = ShopFolder(Path(path))
         _copy(shop.folder, folder)
-        session = Session(folder, SimulatedTime(start, speed), shop.by)
+        session = Session(folder, clock, shop.by)
         if wish.day is not None:
             session.shop = replace(session.shop, climate=wish.day)
             session.setting = Setting.of(session.shop)
@@ -172,7 +173,7 @@ def thrown_away(
             name = session.start(wish.job, entry=wish.entry)
         except ValueError as error:  # the shop's calendar has no day for it
             raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
-        yield session, name
+        yield Play(session, name, Hands(wish.seed)), clock
 
 
 def _copy(source: ShopFolder, target: ShopFolder) -> None:
@@ -187,35 +188,32 @@ def _copy(source: ShopFolder, target: ShopFolder) -> None:
 def in_program(args: argparse.Namespace, wish: Wish) -> int:
     """Rehearses in the program, and again what is asked for in there."""
     while True:
-        with thrown_away(open_session(args), wish, speed=wish.speed) as found:
-            session, name = found
-            play = Play(session, name, Hands(wish.seed))
-
-            def begin(app: PourbellApp, play: Play = play) -> asyncio.Task[None]:
-                return asyncio.get_running_loop().create_task(live(play, app))
-
+        shop = open_session(args)
+        with thrown_away(shop, wish, speed=wish.speed) as (play, _):
             code, job = show(
-                session,
+                play.session,
                 mark=f"REHEARSAL x{wish.speed:g} ",
-                first=name,
-                play=None if wish.hands_on else begin,
+                first=play.name,
+                play=None if wish.hands_on else partial(_begin, play),
             )
         if code or job is None:
             return code
         wish = replace(wish, job=job, start=None)
 
 
+def _begin(play: Play, app: PourbellApp) -> asyncio.Task[None]:
+    return asyncio.get_running_loop().create_task(live(play, app))
+
+
 # -- without the program
 
 
-def _print(session: Session, name: str, hands: Hands, *, as_json: bool) -> None:
-    clock = session.time
-    assert isinstance(clock, SimulatedTime)
+def _print(play: Play, clock: SimulatedTime, *, as_json: bool) -> None:
     show_one = _json if as_json else _words
-    for event in session.events(name):
-        show_one(session, event)
-    for one in headless(Play(session, name, hands), clock):
-        show_one(session, one)
+    for event in play.session.events(play.name):
+        show_one(play.session, event)
+    for one in headless(play, clock):
+        show_one(play.session, one)
 
 
 def _json(session: Session, one: Ring | Event) -> None:

@@ -156,7 +156,8 @@ class BigClock(Widget):
     """One short text, as large as the widget allows, in the colour of a state.
 
     A window that closes, has closed, or a step that is late is shown as dark
-    letters cut out of a lit field, so that it differs without colour.
+    letters cut out of a lit field, or between two lit bars where there is no room
+    for a field, so that it differs without colour.
     """
 
     ALLOW_SELECT = False
@@ -219,15 +220,24 @@ class BigClock(Widget):
     def _draw(self) -> list[Strip]:
         width, height = self.size
         style = self.get_component_rich_style(f"bigclock--{self.state}")
-        # A lit field shows as a frame round the letters, so they keep off its edge.
-        frame = 1 if style.reverse else 0
-        lettering = fit(self.text, width - 4 * frame, height - 2 * frame)
+        edge = ""
+        if style.reverse:
+            # The lit field needs a rim, or the letters run out of it.
+            lettering = fit(self.text, width - 4, height - 2)
+            if lettering is None:
+                edge = "##"
+                lettering = fit(self.text, width - 6, height)
+        else:
+            lettering = fit(self.text, width, height)
         if lettering is None:
             return _plain(clean(self.text), width, height, style)
+        if edge:
+            style += Style(reverse=False)
         above = (height - lettering.height) // 2
         picture = {above + row: line for row, line in enumerate(lettering.lines())}
+        room = width - 2 * len(edge)
         return [
-            Strip(paint(picture.get(y, "").center(width), style), width)
+            Strip(paint(edge + picture.get(y, "").center(room) + edge, style), width)
             for y in range(height)
         ]
 

@@ -21,7 +21,7 @@ from typing_extensions import override
 from scheduling.timeline import OVER, Span, Status
 from tui.focus import STATES
 from tui.notify import clean
-from tui.session import Pour
+from tui.pours import Pour
 from tui.states import LOOKS, State
 
 LANE_ROWS = 3
@@ -52,7 +52,7 @@ class Scale:
         return self.start + self.width * self.per_cell
 
     def cell(self, when: datetime) -> int:
-        """Returns the cell an instant falls in; outside 0 to width when it is not shown."""
+        """Returns the cell of an instant; outside 0 to width when it is not shown."""
         return int((when - self.start) // self.per_cell)
 
     def instant(self, cell: int) -> datetime:
@@ -109,7 +109,9 @@ class Lanes(ScrollView):
     Lanes > .lanes--now { color: $background; background: $foreground; }
     Lanes > .lanes--shut { background: $surface; color: $text-muted; }
     Lanes > .lanes--title { color: $foreground; }
-    Lanes > .lanes--chosen { color: $background; background: $accent; text-style: bold; }
+    Lanes > .lanes--chosen {
+        color: $background; background: $accent; text-style: bold;
+    }
     """ + "\n".join(
         f"Lanes > .lanes--{state} {{ background: $state-{state};"
         f" color: $state-{state}-text; }}"

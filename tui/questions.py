@@ -1,0 +1,93 @@
+"""The questions the program asks in one line, each with its check and its wish."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scheduling.readings import read_readings, say_readings
+from tui.pours import Pour
+
+if TYPE_CHECKING:
+    from tui.app import PourbellApp
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question.
+
+    Attributes:
+        title: What is asked.
+        hint: How to answer, with an example.
+        check: Says what an answer means, or raises BadInput.
+        take: Does what was answered.
+    """
+
+    title: str
+    hint: str
+    check: Callable[[str], str]
+    take: Callable[[str], None]
+
+
+def note(app: PourbellApp, pour: Pour) -> Question:
+    """Asks for a line for the log."""
+    return Question(
+        "Note",
+        "A line for the log.",
+        lambda text: f"{len(text.strip())} characters",
+        lambda text: app.wish(
+            lambda: app.session.note(pour.name, text.strip()), "note"
+        ),
+    )
+
+
+def reading(app: PourbellApp, pour: Pour) -> Question:
+    """Asks for temperatures and air."""
+    units = app.units
+    wind = "mph" if units.system == "us" else "km/h"
+
+    def take(text: str) -> None:
+        values = read_readings(text, units)
+        words = say_readings(values, units)
+        app.wish(lambda: app.session.reading(pour.name, values), words)
+
+    return Question(
+        "Reading",
+        f"Numbers with their word: shop, form, mix, piece in {units.temperature_unit}, "
+        f"rh in %, wind in {wind}. A number alone is the shop. "
+        "Example: 19.5 form 18 rh 45",
+        lambda text: say_readings(read_readings(text, units), units),
+        take,
+    )
+
+
+def hands(app: PourbellApp, pour: Pour) -> Question:
+    """Asks who is in."""
+    session = app.session
+    people = ", ".join(person.name for person in session.shop.people)
+
+    def take(text: str) -> None:
+        names = session.names(text)
+        app.wish(lambda: session.hands(pour.name, names), f"in: {', '.join(names)}")
+
+    return Question(
+        "Who is in",
+        f"Names with commas between them, of {people}; or how many hands.",
+        lambda text: f"{len(session.names(text))} hands",
+        take,
+    )
+
+
+def time(app: PourbellApp, pour: str, event: str, about: str) -> Question:
+    """Asks when a marked event really happened."""
+    session = app.session
+    return Question(
+        f"When was that: {about}?",
+        "Such as 9:42, -5 (five minutes ago), yesterday 16:10.",
+        session.say_time,
+        lambda text: app.wish(
+            lambda: session.correct(pour, event, session.read_time(text)),
+            f"{about} at {text}",
+        ),
+    )
