@@ -54,6 +54,8 @@ SCHEMA = 1
 LOCK_WAIT_S = 5.0
 """How long a commit waits for another program's commit, s; they take a few ms."""
 
+_LOCK_POLL_S = 0.001  # about one commit: a busy writer must not keep a key press out
+
 _T = TypeVar("_T")
 _POUR_NAME = re.compile(r"[a-z0-9][a-z0-9.-]{0,79}")
 _POUR_NAME_WANT = (
@@ -313,7 +315,7 @@ class Log:
             if not self._folder.is_dir():
                 self._folder.mkdir(parents=True, exist_ok=True)
                 sync_folder(self._folder.parent)
-            lock.acquire(timeout=LOCK_WAIT_S, poll_interval=0.01)
+            lock.acquire(timeout=LOCK_WAIT_S, poll_interval=_LOCK_POLL_S)
         except Timeout as error:
             raise LogFault(
                 f"NOT SAVED: another program has been writing to {self._folder} for "

@@ -76,7 +76,7 @@ class Hands:
         acts = [
             *self._answers(timeline, alerts, now),
             *self._ends(timeline, state, now),
-            *self._starts(timeline, now),
+            *self._starts(timeline, alerts, now),
         ]
         return min(acts, key=lambda act: act.at, default=None)
 
@@ -105,9 +105,19 @@ class Hands:
                 acts.append(Act(max(record.started + took, now), "finished", span.key))
         return acts
 
-    def _starts(self, timeline: Timeline, now: datetime) -> list[Act]:
-        """Starts a step when its forecast start comes and everything before is done."""
+    def _starts(
+        self, timeline: Timeline, alerts: Sequence[Alert], now: datetime
+    ) -> list[Act]:
+        """Starts a step when its forecast start comes and everything before is done.
+
+        A step that a bell calls for starts when the bell has been heard.
+        """
         done = {s.key for s in timeline.steps() if s.status in OVER}
+        heard = {
+            StepKey(alert.step, alert.zone): alert.due + ANSWER
+            for alert in alerts
+            if alert.shape == "opens"
+        }
         acts: list[Act] = []
         for span in timeline.steps():
             if span.status in OVER or span.status is Status.RUNNING:
@@ -116,7 +126,8 @@ class Hands:
             wait = timeline.wait_for(span.key)
             ready = wait is None or wait.window is None or wait.window.ready_at
             if all(key in done for key in step.after) and ready:
-                acts.append(Act(max(span.start, now), "started", span.key))
+                at = max(span.start, now, heard.get(span.key, now))
+                acts.append(Act(at, "started", span.key))
         return acts
 
     def _opening(self, wait: Span) -> datetime:

@@ -154,7 +154,7 @@ class Ringer:
     def _check_now(self) -> None:
         try:
             self.check(asyncio.get_running_loop().time())
-        except Exception:
+        except Exception:  # noqa: BLE001 - nothing may end the ticking
             _log.exception("a check of the alerts failed; the next tick tries again")
 
 

@@ -12,6 +12,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.folder import ShopFolder, default_folder
 from scheduling.job import Job
 from scheduling.times import Lean, read_time
+from tui.pours import nearest
 from tui.session import Session
 
 
@@ -88,7 +89,7 @@ def find_zone(session: Session, pour: str, zone: str) -> str:
     """
     zones = session.pour(pour).timeline.process.zones
     if zone not in zones:
-        raise BadInput(Fault("ZONE", "", ascii(zone), f"one of {', '.join(zones)}"))
+        raise BadInput(Fault("ZONE", "", ascii(zone), nearest(zone, zones)))
     return zone
 
 
