@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from scheduling.alerts import Alert
 from scheduling.clock import SimulatedTime
 from scheduling.log import Event
+from scheduling.process import StepKey
 from scheduling.rehearsal import Act, Hands
 from scheduling.ringer import Ring, Ringer
 from tui.pours import Pour
@@ -26,6 +27,8 @@ seconds: a key may have done their work, or the clock may have jumped."""
 SEEN_S = 1.5
 """Real time a bell stays up before the hands in the program answer it or begin what
 it calls for, seconds: on a fast clock nobody could read it otherwise."""
+SEEN_AT_MOST = timedelta(minutes=2)
+"""And simulated time, so that the fastest clock does not close the window meanwhile."""
 
 _LONG = timedelta(days=60)
 _log = logging.getLogger(__name__)
@@ -104,19 +107,21 @@ class _Watched:
     def __init__(self, play: Play) -> None:
         self._session = play.session
         self._clock = asyncio.get_running_loop().time
-        self._since: dict[tuple[str, str], float] = {}
+        self._since: dict[str, float] = {}
 
     def wait(self, act: Act) -> float:
         """Returns real seconds until an act, 0 when it may be done now."""
         time = self._session.time
         wait = time.real_seconds(act.at)
-        ringing = {(one.pour, one.id) for one in self._session.ringing(time.now())}
+        ringing = self._session.ringing(time.now())
         now = self._clock()
-        self._since = {key: self._since.get(key, now) for key in ringing}
-        if wait > 0 or act.kind == "finished":
-            return wait
-        newest = max(self._since.values(), default=now - SEEN_S)
-        return max(0.0, newest + SEEN_S - now)
+        self._since = {one.id: self._since.get(one.id, now) for one in ringing}
+        for one in ringing:
+            calls_for = StepKey(one.step, one.zone) == act.key
+            if calls_for and act.kind != "finished":
+                seen = self._since[one.id] + SEEN_S - now
+                wait = max(wait, min(seen, time.real_seconds(one.due + SEEN_AT_MOST)))
+        return wait
 
 
 def headless(play: Play, time: SimulatedTime) -> Iterator[Ring | Event]:

@@ -175,7 +175,7 @@ class BoardScreen(ShopScreen):
             text.append(f"\n  This shop folder is empty: {folder.path}\n")
             text.append("  p  then  a  brings in the sample shop and its five jobs\n")
             text.append(
-                "  p  then  r  rehearses the sample slab on a fast clock first\n"
+                "  p  then  r  rehearses the chosen sample on a fast clock\n"
             )
         text.append("\n  h  shows every key\n")
         return text

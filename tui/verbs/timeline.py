@@ -214,16 +214,16 @@ class _Page:
         slack = span.slack_min
         if slack is None or span.closes is None or round(slack) >= 0:
             return ""
-        name = span.key.step.replace("lift-", "lift ")
+        name = span.key.step.replace("-", " ")
         zone = f" in {span.key.zone}" if span.key.zone else ""
         over = output.length(-slack)
-        wait = self.timeline.wait_for(span.key)
-        if wait is not None and wait.closes == span.closes:
-            bound = "the window closes"
-        else:
-            bound = f"it must be done ({self.clock(span.closes.p50, span.start)})"
-        helps = f": {WHAT_HELPS}" if span.key.step.startswith("lift-") else ""
-        return f"{name}{zone} ends {over} after {bound}{helps}"
+        if span.key.step.startswith("lift-"):
+            wait = self.timeline.wait_for(span.key)
+            in_time = wait is not None and wait.closes == span.closes
+            bound = "the window closes" if in_time else "its batch is past use"
+            return f"{name}{zone} ends {over} after {bound}: {WHAT_HELPS}"
+        wanted = self.clock(span.closes.p50, span.start)
+        return f"{name}{zone} ends {over} too late, it is wanted by {wanted}"
 
     def local(self, instant: datetime) -> datetime:
         return instant.astimezone(self.zone)
