@@ -231,19 +231,23 @@ class _Deriving:
                 tag=str(touches),
             )
         opened = opened_at(found)
-        if opened is None or packing:
+        if opened is None:
             return
         if found.ready_at is not None:
             line, tag = f"{zone} is ready: place lift 1 now.", "ready"
         else:
             line, tag = f"{zone} by forecast: touch it first.", f"forecast{touches}"
-        yield self.alert(
-            "window-open", "opens", opened, lift, "OPEN", line, chain=chain, tag=tag
-        )
-        yield from self.face_closing(found, opened, lift, chain)
+        if not packing:
+            yield self.alert(
+                "window-open", "opens", opened, lift, "OPEN", line, chain=chain, tag=tag
+            )
+        for link in self.face_closing(found, opened, lift, chain, tag):
+            # Beginning lift 1 answers the first call, not the last ones.
+            if not packing or link.kind != "window-closing":
+                yield link
 
     def face_closing(
-        self, found: Window, opened: datetime, lift: StepKey, chain: str
+        self, found: Window, opened: datetime, lift: StepKey, chain: str, tag: str
     ) -> Iterator[Alert]:
         if found.closes is None:
             return
@@ -272,8 +276,9 @@ class _Deriving:
             ),
         )
         for kind, due, word, line in links:
-            if due > opened or kind == "window-closed":
-                yield self.alert(kind, "closes", due, lift, word, line, chain=chain)
+            yield self.alert(
+                kind, "closes", due, lift, word, line, chain=chain, tag=tag
+            )
 
     def pot_lives(self) -> Iterator[Alert]:
         for key, life in self.timeline.pot_lives.items():

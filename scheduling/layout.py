@@ -125,14 +125,18 @@ class _Layout:
             if key not in self.process or when is None or record.skipped:
                 continue
             stack = list(self.process.step(key).after)
+            seen: set[StepKey] = set()
             while stack:
                 before = stack.pop()
-                if before in self.state.steps:
+                if before in seen:
                     continue
-                if before in passed and passed[before] <= when:
-                    continue
-                passed[before] = when
-                stack.extend(self.process.step(before).after)
+                seen.add(before)
+                known = self.state.steps.get(before)
+                if known is None:
+                    passed[before] = min(passed.get(before, when), when)
+                if known is None or known.skipped:
+                    # What was marked itself says what lies before it.
+                    stack.extend(self.process.step(before).after)
         return passed
 
     # -- placing
@@ -143,10 +147,11 @@ class _Layout:
             return
         kept = dict(self.placed), dict(self.waits), dict(self.bounds), list(self.busy)
         self.place_all(steps, self.start)
-        if any(self.begun(step.key) for step in steps):
+        todo = [step for step in steps if not self.begun(step.key)]
+        if not todo or any(self.begun(step.key) for step in steps if step.unbroken):
             return
-        first = min(self.placed[step.key].start for step in steps)
-        last = max(self.placed[step.key].finish for step in steps)
+        first = min(self.placed[step.key].start for step in todo)
+        last = max(self.placed[step.key].finish for step in todo)
         closing = self.hours.day_close(first)
         morning = self.hours.next_day_open(first)
         next_closing = self.hours.day_close(morning)
@@ -271,9 +276,10 @@ class _Layout:
             return start, start + length
         if step.pausable:
             start = self.hours.next_open(start)
-            return start, self.hours.finish(start, step.minutes)
-        start = self.hours.fits(start, step.minutes)
-        return start, start + length
+        else:
+            start = self.hours.fits(start, step.minutes)
+        # Work longer than any stretch of the day stops for breaks all the same.
+        return start, self.hours.finish(start, step.minutes)
 
     def blocked(self, step: Step, start: datetime, finish: datetime) -> datetime | None:
         """Returns when to try again if hands or equipment are taken, else None."""

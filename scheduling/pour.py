@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from scheduling.climate import Reading
+from scheduling.errors import BadInput, LogFault
 from scheduling.job import Job
 from scheduling.log import Event
 from scheduling.process import StepKey
@@ -32,6 +33,9 @@ UNDOABLE = (
     "sealed",
 )
 """Kinds a person records and may take back; ringing and answering a bell is not."""
+
+MOST_FOG = 10_000.0
+"""Water, g/m2, above which an event is a slip and no fogging: a centimetre of it."""
 
 READING_KEYS = ("shop_c", "form_c", "mix_c", "piece_c", "rh_pct", "wind_kmh")
 """What a reading event may carry, in the units the name says."""
@@ -152,7 +156,7 @@ def active(events: Iterable[Event]) -> list[Event]:
             if at is not None:
                 moved[str(event.data.get("event", ""))] = at
     return [
-        replace(event, at=moved[event.id]) if event.id in moved else event
+        _moved(event, moved[event.id]) if event.id in moved else event
         for event in kept
         if event.kind != "corrected"
     ]
@@ -189,6 +193,26 @@ def _instant(value: object) -> datetime | None:
     except ValueError:
         return None
     return at if at.tzinfo else None
+
+
+def _moved(event: Event, at: datetime) -> Event:
+    """The event at another time; unmoved by a time that no event can have."""
+    try:
+        return replace(event, at=at)
+    except LogFault:
+        return event
+
+
+def _measured(at: datetime, key: str, value: object) -> float | None:
+    """A value of a reading, or None for what no thermometer could have shown."""
+    if type(value) not in (int, float):  # true and false are no numbers here
+        return None
+    number = float(value)  # type: ignore[arg-type] # a number, as just seen
+    try:
+        Reading(at=at, **{key: number})
+    except ValueError:
+        return None
+    return number
 
 
 def _start_forecast(record: StepRecord) -> dict[str, Any]:
@@ -266,7 +290,7 @@ class _Folding:
         try:
             job = job_from_data(event.data["job"])
             shop = shop_from_data(event.data["shop"])
-        except (KeyError, TypeError, ValueError):
+        except (BadInput, KeyError):
             return
         casting = event.data.get("casting", 1)
         self.job, self.shop, self.begun = job, shop, event.at
@@ -298,9 +322,9 @@ class _Folding:
 
     def on_reading(self, event: Event) -> None:
         values = {
-            key: float(value)
+            key: value
             for key in READING_KEYS
-            if isinstance(value := event.data.get(key), int | float)
+            if (value := _measured(event.at, key, event.data.get(key))) is not None
         }
         if values:
             self.readings.append(Reading(at=event.at, **values))
@@ -317,7 +341,7 @@ class _Folding:
 
     def on_fogged(self, event: Event) -> None:
         grams = event.data.get("grams_per_m2")
-        if isinstance(grams, int | float) and grams > 0:
+        if isinstance(grams, int | float) and 0 < grams <= MOST_FOG:
             self.fogs.setdefault(event.zone, []).append((event.at, float(grams)))
 
     def on_resprayed(self, event: Event) -> None:

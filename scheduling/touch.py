@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import exp, log, sqrt
+from math import erfc, exp, log, sqrt
 from statistics import NormalDist
 from typing import Literal
 
@@ -27,7 +27,7 @@ TEST_EVERY = timedelta(minutes=3)
 """Time between two touch tests of a zone: common practice."""
 
 _NORMAL = NormalDist()
-_ALMOST_ONE = 1 - 1e-12
+_NEVER = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +56,9 @@ class Race:
         """Returns how many sigmas of the threshold have been run at an instant."""
         run = self.clock.elapsed(start, when) - self.credit
         if run <= 0:
-            return float("-inf")
+            return -_NEVER
         if self.spread.sigma == 0:
-            return float("inf") if run >= self.spread.p50 else float("-inf")
+            return _NEVER if run >= self.spread.p50 else -_NEVER
         return log(run / self.spread.p50) / self.spread.sigma
 
     def when(self, start: datetime, score: float) -> datetime | None:
@@ -103,31 +103,21 @@ def window(
     holding_at = _last(
         [t.at for t in felt if t.feel != "gone" and (not gone_at or t.at < gone_at)]
     )
-    low = opening.score(start, soft_at) if soft_at else float("-inf")
-    high = opening.score(start, ready_at) if ready_at else float("inf")
-    opens = _band(start, opening, low, high, 0.0, 1.0)
+    opens = _band(start, opening, soft_at, ready_at)
     shift, width = 0.0, 1.0
     if felt:
-        shift = TOGETHER * _quantile(0.5, low, high, 0.0, 1.0)
+        bounds = _scores(start, opening, soft_at, ready_at)
+        shift = TOGETHER * _quantile(0.5, *bounds, 0.0, 1.0)
         width = sqrt(1 - TOGETHER**2)
-    closes = _band(
-        start,
-        closing,
-        closing.score(start, holding_at) if holding_at else float("-inf"),
-        closing.score(start, gone_at) if gone_at else float("inf"),
-        shift,
-        width,
-    )
+    closes = _band(start, closing, holding_at, gone_at, shift, width)
     return Window(
         opens=opens,
-        closes=closes,
+        closes=_later(closes, opens),
         ready_at=ready_at,
         soft_at=soft_at,
         gone_at=gone_at,
         going_off_at=next((t.at for t in felt if t.feel == "going-off"), None),
-        untouched=_band(start, opening, float("-inf"), float("inf"), 0.0, 1.0)
-        if felt
-        else opens,
+        untouched=_band(start, opening, None, None) if felt else opens,
     )
 
 
@@ -147,30 +137,63 @@ def _last(instants: list[datetime]) -> datetime | None:
     return instants[-1] if instants else None
 
 
+def _below(z: float) -> float:
+    """Share of a standard normal below z, exact far out in the lower tail too."""
+    return 0.5 * erfc(-z / sqrt(2))
+
+
 def _quantile(share: float, low: float, high: float, mean: float, sd: float) -> float:
     """Quantile of a normal (mean, sd) cut to low..high; the bound where none is left.
 
-    Far out in a tail the normal's mass is below what a float can hold: the bound
-    that is known is then the best answer.
+    The upper tail is read as the lower one of the mirrored normal, where a float
+    still tells small shares apart.
     """
-    below = _NORMAL.cdf((low - mean) / sd)
-    above = _NORMAL.cdf((high - mean) / sd)
-    if above - below < 1e-12:
-        known = [bound for bound in (low, high) if abs(bound) != float("inf")]
+    side = 1.0 if low <= mean else -1.0
+    first = _below(side * (low - mean) / sd)
+    last = _below(side * (high - mean) / sd)
+    point = first + share * (last - first)
+    if not 0 < point < 1:
+        known = [bound for bound in (low, high) if abs(bound) != _NEVER]
         return sum(known) / len(known) if known else mean
-    point = below + share * (above - below)
-    z = mean + sd * _NORMAL.inv_cdf(min(_ALMOST_ONE, max(1 - _ALMOST_ONE, point)))
+    z = mean + side * sd * _NORMAL.inv_cdf(point)
     return min(high, max(low, z))
 
 
+def _scores(
+    start: datetime, race: Race, after: datetime | None, before: datetime | None
+) -> tuple[float, float]:
+    """Sigmas run at the two instants a threshold lies between, where known."""
+    return (
+        race.score(start, after) if after else -_NEVER,
+        race.score(start, before) if before else _NEVER,
+    )
+
+
 def _band(
-    start: datetime, race: Race, low: float, high: float, mean: float, sd: float
+    start: datetime,
+    race: Race,
+    after: datetime | None,
+    before: datetime | None,
+    mean: float = 0.0,
+    sd: float = 1.0,
 ) -> Band | None:
-    when = [
-        race.when(start, _quantile(share, low, high, mean, sd))
-        for share in (0.1, 0.5, 0.9)
-    ]
-    p10, p50, p90 = when
-    if p10 is None or p50 is None or p90 is None:
-        return None
-    return Band(p10, p50, p90)
+    """When a threshold is reached, given two instants it lies between, where known."""
+    low, high = _scores(start, race, after, before)
+    when: list[datetime] = []
+    for share in (0.1, 0.5, 0.9):
+        instant = race.when(start, _quantile(share, low, high, mean, sd))
+        if instant is None:
+            return None
+        # What was felt counts more than the model, where the two cannot agree.
+        instant = max(instant, after) if after else instant
+        when.append(min(instant, before) if before else instant)
+    return Band(*when)
+
+
+def _later(band: Band | None, other: Band | None) -> Band | None:
+    """The band, nowhere before the other: nothing closes before it opens."""
+    if band is None or other is None:
+        return band
+    return Band(
+        max(band.p10, other.p10), max(band.p50, other.p50), max(band.p90, other.p90)
+    )

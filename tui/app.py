@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import timedelta
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual.app import App
+from textual.app import App, SystemCommand
 from textual.binding import BindingType
 from textual.screen import Screen
 
@@ -19,8 +20,8 @@ from scheduling.review import Row, review
 from scheduling.units import Units
 from tui import questions
 from tui.belltower import BellTower
-from tui.keys import bindings
-from tui.pours import Pour
+from tui.keys import Where, actions, bindings
+from tui.pours import NOT_SAVED, Pour
 from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
@@ -80,6 +81,7 @@ class PourbellApp(App[object]):
         self._play = play
         self._playing: asyncio.Task[None] | None = None
         self._said = ("", False)
+        self._failures: list[str] = []
         self.bells = BellTower(self)
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
@@ -154,8 +156,32 @@ class PourbellApp(App[object]):
     def tick(self) -> None:
         """Once a second: what others wrote, what rings, and the clocks."""
         self.session.load()
+        self.retry()
+        self.own_up()
         self.bells.check()
         self.show()
+
+    def retry(self) -> None:
+        """Tries again to write what the disk did not take."""
+        for pour in list(self.session.pours.values()):
+            if pour.unsaved:
+                self.settle(pour.name)
+
+    def own_up(self) -> None:
+        """Says once what is wrong with the bells."""
+        failures = self.bells.failures
+        if failures != self._failures:
+            self._failures = failures
+            if failures:
+                self.say(failures[-1], bad=True)
+
+    @property
+    def trouble(self) -> str:
+        """What the head line must say about the log, or ""."""
+        faults = self.session.faults
+        if NOT_SAVED in faults:
+            return "!! NOT SAVED "
+        return "!! LOG DAMAGED, see board " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
@@ -252,6 +278,21 @@ class PourbellApp(App[object]):
         """Every action by its words."""
         self.action_command_palette()
 
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Puts every action of the screen that is up into the palette."""
+        beneath = self.shop_screen
+        where: Where = beneath.WHERE if beneath else "board"
+        for action in actions(where):
+            if action.id in ("answer", "palette") or action.id.startswith("zone("):
+                continue
+            target = self if action.where == "everywhere" else beneath
+            yield SystemCommand(
+                f"{action.words} ({action.key})",
+                action.help,
+                partial(self.run_action, action.id, target),
+            )
+        yield from super().get_system_commands(screen)
+
     def action_leave(self) -> None:
         """Leaves the program."""
         self.exit()
@@ -284,7 +325,7 @@ class PourbellApp(App[object]):
         """Asks which job to start."""
         from tui.screens.picker import Picker  # noqa: PLC0415 - opened rarely
 
-        self.push_screen(Picker(self.session.folder), self.picked)
+        self.push_screen(Picker(self.session), self.picked)
 
     def picked(self, picked: Picked | None) -> None:
         """Starts what was picked."""

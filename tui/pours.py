@@ -23,6 +23,9 @@ from scheduling.process import StepKey
 from scheduling.storage import Json
 from scheduling.timeline import Span, Timeline
 
+NOT_SAVED = "NOT SAVED"
+"""The fault of events that the disk did not take."""
+
 STALE = timedelta(seconds=20)
 """Age at which a timeline is laid out anew although nothing happened."""
 
@@ -283,9 +286,9 @@ class Pours:
         try:
             self.log.append(*unsaved)
         except LogFault as fault:
-            self.faults["NOT SAVED"] = str(fault)
+            self.faults[NOT_SAVED] = str(fault)
             raise
-        self.faults.pop("NOT SAVED", None)
+        self.faults.pop(NOT_SAVED, None)
         kept.unsaved.clear()
         self._read(name)
 

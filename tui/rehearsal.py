@@ -89,7 +89,7 @@ async def live(play: Play, app: PourbellApp) -> None:
     """
     watched = _Watched(play)
     try:
-        while not play.pour.over:
+        while not play.pour.over and _is_up(app):
             act = play.next_act()
             wait = watched.wait(act) if act else SLICE_S
             if act is not None and wait <= 0:
@@ -99,6 +99,12 @@ async def live(play: Play, app: PourbellApp) -> None:
     except Exception:  # noqa: BLE001 - a task that dies in silence rehearses nothing
         _log.exception("the hands of the rehearsal stopped")
         app.refuse("the hands of this rehearsal have stopped: go on by yourself")
+
+
+def _is_up(app: PourbellApp) -> bool:
+    """Whether there is a screen to paint; not any more while the program is left."""
+    screen = app.shop_screen
+    return screen is not None and screen.is_attached
 
 
 class _Watched:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import ClassVar, Literal
 
 from rich.text import Text
@@ -14,11 +15,14 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from scheduling.errors import PourbellError
-from scheduling.folder import BARE, ShopFolder, sample_jobs
+from scheduling.folder import BARE, sample_jobs
 from scheduling.job import Job
 from scheduling.jobfile import read_job
+from scheduling.process import PHASES
+from scheduling.timeline import Timeline
 from tui.notify import clean
 from tui.screens.dialog import Dialog
+from tui.session import Session
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +58,16 @@ class Picker(Dialog[Picked | None]):
     jobs = getters.query_one(OptionList)
     about = getters.query_one("#about", Static)
 
-    def __init__(self, folder: ShopFolder) -> None:
+    def __init__(self, session: Session) -> None:
+        """Prepares the list.
+
+        Args:
+            session: Whose shop folder the jobs are in, and whose climate and hours
+                their timelines are laid over.
+        """
         super().__init__()
-        self._folder = folder
+        self._session = session
+        self._folder = session.folder
         self._jobs: list[Job | None] = []
         self._faults: list[str] = []
 
@@ -84,7 +95,11 @@ class Picker(Dialog[Picked | None]):
         )
         if not own:
             keys += "\na bring in the sample shop and its jobs"
-        yield Static("Start a pour", id="title", markup=False)
+        yield Static(
+            "Start a pour (times as if begun now, in today's climate)",
+            id="title",
+            markup=False,
+        )
         yield OptionList(*options)
         yield Static(id="about", markup=False)
         yield Static(keys, id="keys", markup=False)
@@ -101,8 +116,18 @@ class Picker(Dialog[Picked | None]):
     def on_option_list_option_highlighted(
         self, event: OptionList.OptionHighlighted
     ) -> None:
-        """Says what is wrong with a job file that cannot be read."""
-        self.about.update(Text(clean(self._faults[event.option_index], 400)))
+        """Shows the job's timeline if it began now, or what is wrong with its file."""
+        job = self._jobs[event.option_index]
+        self.about.set_class(job is None, "bad")
+        if job is None:
+            self.about.update(Text(clean(self._faults[event.option_index], 400)))
+            return
+        now = self._session.time.now()
+        self.about.update(_phases(self._session.setting.plan(job, now), self.when))
+
+    def when(self, instant: datetime) -> str:
+        """The shop's weekday and wall time of an instant."""
+        return f"{instant.astimezone(self._session.zone):%a %d %H:%M}"
 
     def on_option_list_option_selected(self) -> None:
         """Enter starts from the form."""
@@ -129,3 +154,27 @@ class Picker(Dialog[Picked | None]):
     def action_adopt(self) -> None:
         """Brings in the sample shop."""
         self.dismiss(Picked("adopt"))
+
+
+def _phases(plan: Timeline, when: Callable[[datetime], str]) -> Text:
+    """The phases of a plan in two columns, and when it opens, closes and demoulds."""
+    cells: list[str] = []
+    for phase in PHASES:
+        spans = [span for span in plan.steps() if span.phase == phase]
+        if spans:
+            first = min(span.start for span in spans)
+            cells.append(f"{phase:<12}{when(first)}")
+    windows = [span for span in plan.spans if span.window is not None]
+    for span in windows[:1]:
+        if span.opens and span.closes:
+            closes = when(span.closes.p50)[-5:]
+            cells.append(f"{'window':<12}{when(span.opens.p50)} to {closes}")
+    rows = (len(cells) + 1) // 2
+    cells += [""] * (2 * rows - len(cells))
+    text = Text()
+    for left, right in zip(cells[:rows], cells[rows:], strict=True):
+        text.append(f"{left:<36}{right}\n")
+    if plan.demould is not None:
+        band = f"{when(plan.demould.p10)} to {when(plan.demould.p90)}"
+        text.append(f"demould {when(plan.demould.p50)} ({band})")
+    return text
