@@ -6,6 +6,7 @@ writes it to the log and lays the pour out anew. Nothing here knows a screen.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
@@ -30,6 +31,7 @@ STALE = timedelta(seconds=20)
 """Age at which a timeline is laid out anew although nothing happened."""
 
 _MINUTE = timedelta(minutes=1)
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,18 +157,31 @@ class Pours:
         return True
 
     def _lay_out(self, name: str) -> None:
-        """Folds a pour and lays it out as of now."""
+        """Folds a pour and lays it out as of now.
+
+        A pour whose events lead where no clock can follow keeps its last snapshot
+        and is named in ``faults``: one odd entry must not take the others down.
+        """
         kept = self._kept[name]
+        try:
+            pour = self._snapshot(name, kept)
+        except Exception as error:  # noqa: BLE001 - the others must go on
+            _log.exception("pour %s cannot be laid out", name)
+            self.faults[name] = f"cannot be laid out ({error}); undo the newest mark"
+            return
+        if pour is None:
+            self.pours.pop(name, None)
+        else:
+            self.pours[name] = pour
+
+    def _snapshot(self, name: str, kept: _Kept) -> Pour | None:
         state = fold(name, kept.events)
         if state.job is None:
-            self.pours.pop(name, None)
-            return
+            return None
         timeline = kept.forecaster.timeline(state, self.time.now())
         setting = kept.forecaster.setting(state)
         alerts = tuple(derive(timeline, state, setting.hours))
-        self.pours[name] = Pour(
-            name, state, timeline, alerts, setting, len(kept.unsaved)
-        )
+        return Pour(name, state, timeline, alerts, setting, len(kept.unsaved))
 
     def refresh(self, name: str | None = None) -> None:
         """Lays out anew the pours whose forecast has grown old, or the named one."""

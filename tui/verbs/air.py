@@ -6,13 +6,8 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
-from scheduling.climate import (
-    Climate,
-    Constant,
-    DailyCycle,
-    Measured,
-    read_climate_csv,
-)
+from scheduling.climate import Climate, Constant, DailyCycle, Measured
+from scheduling.climatecsv import read_climate_csv
 from scheduling.errors import BadInput, Fault
 from scheduling.forecast import Setting
 from scheduling.shop import TypicalDay
