@@ -251,10 +251,12 @@ class _Deriving:
     ) -> Iterator[Alert]:
         if found.closes is None:
             return
-        closed = found.gone_at or found.closes.p50
+        closed = found.gone_at or max(found.closes.p50, opened)
         width = closed - opened
         zone = lift.zone
-        closing = found.going_off_at or opened + CLOSING_SHARE * width
+        closing = opened + CLOSING_SHARE * width
+        if found.going_off_at is not None:
+            closing = min(closing, found.going_off_at)
         links: tuple[tuple[AlertKind, datetime, str, str], ...] = (
             (
                 "window-closing",
@@ -409,12 +411,14 @@ class _Deriving:
         yield from self.tonight_cold(span, demould)
 
     def tonight_cold(self, span: Span, about: StepKey) -> Iterator[Alert]:
-        """Rings when cold, not the hour of the pour, costs the next morning."""
+        """Rings when cold, not the hour of the pour, costs the morning or the day."""
         if span.opens is None or span.reference_min is None:
             return
-        morning = self.hours.next_day_open(span.start)
+        wanted, word = self.hours.next_day_open(span.start), "opening"
         at_reference = span.start + timedelta(minutes=span.reference_min)
-        if not at_reference <= morning < span.opens.p50:
+        if at_reference > wanted:
+            wanted, word = self.hours.day_close(at_reference), "closing"
+        if span.opens.p50 <= wanted:
             return
         yield self.alert(
             "tonight-cold",
@@ -422,7 +426,7 @@ class _Deriving:
             span.start,
             about,
             "COLD NIGHT",
-            "Tonight's cold pushes demould past opening: blanket, heat, or later.",
+            f"Tonight's cold pushes demould past {word}: blanket, heat, or later.",
             chain="cold",
         )
 
@@ -443,13 +447,15 @@ class _Deriving:
         if span.closes is None:
             return
         width = span.closes.p50 - span.opens.p50
+        due = self.in_shop_hours(span.opens.p50 + CLOSING_NOW * width)
+        when = "closes soon: after it," if due < span.closes.p50 else "has closed:"
         yield self.alert(
             "recoat-closing",
             "closes",
-            span.opens.p50 + CLOSING_NOW * width,
+            due,
             about,
             "RECOAT",
-            f"Recoat window for coat {coat} closes soon: after it, scuff first.",
+            f"Recoat window for coat {coat} {when} scuff first.",
             chain="recoat " + coat,
         )
 

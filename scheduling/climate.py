@@ -7,20 +7,15 @@ as constant, at their value in the middle.
 
 from __future__ import annotations
 
-import csv
-import re
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from heapq import merge
-from io import StringIO
-from math import cos, exp, inf, pi
-from pathlib import Path
+from math import cos, exp, pi
 from typing import Protocol
 
-from scheduling.errors import BadInput, Fault
-from scheduling.hours import wall_instant
+from scheduling.air import Conditions
 from scheduling.shop import TypicalDay
 from scheduling.thresholds import Place
 
@@ -28,76 +23,9 @@ COLDEST_C = -30.0
 WARMEST_C = 60.0
 """Temperatures outside these, degC, are taken for a slip or a broken probe."""
 
-MIST_FLOOR_C = -18.0
-"""Coldest temperature, degC, at which ``evaporation`` has a value."""
-
 _DAY_S = 86400
 _QUARTER = timedelta(minutes=15)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-
-
-def saturation_pressure(temp_c: float) -> float:
-    """Pressure of water vapour over water in saturated air, kPa.
-
-    e = 0.6112 exp(17.62 T / (243.12 + T)), T in degC from -45 to 60.
-
-    Raises:
-        ValueError: The temperature is outside that range.
-
-    Source: Magnus form with the coefficients of the World Meteorological
-    Organization's guide No. 8 (from memory).
-    """
-    if not -45 <= temp_c <= 60:
-        raise ValueError(f"{temp_c} degC: want -45 to 60 degC")
-    return 0.6112 * exp(17.62 * temp_c / (243.12 + temp_c))
-
-
-def evaporation(
-    surface_c: float, air_c: float, rh_pct: float, wind_kmh: float
-) -> float:
-    """Water that a wet surface loses, kg/m2h; below 0 water condenses on it.
-
-    E = 5 ((Tc + 18)^2.5 - r (Ta + 18)^2.5) (V + 4) 1e-6, good to about 40 %.
-
-    Args:
-        surface_c: Surface Tc, degC, -18 or more.
-        air_c: Air Ta, degC, -18 or more.
-        rh_pct: Relative humidity of the air, percent; r is its fraction.
-        wind_kmh: Air speed V half a metre above the surface, km/h.
-
-    Raises:
-        ValueError: A value is outside its range.
-
-    Source: Uno, ACI Materials Journal 1998 (published, second hand).
-    """
-    if not (
-        MIST_FLOOR_C <= surface_c < inf
-        and MIST_FLOOR_C <= air_c < inf
-        and 0 <= rh_pct <= 100
-        and 0 <= wind_kmh < inf
-    ):
-        raise ValueError(
-            f"surface {surface_c} degC, air {air_c} degC, {rh_pct} % RH, "
-            f"wind {wind_kmh} km/h: want {MIST_FLOOR_C:g} degC or more, "
-            "0 to 100 %, 0 km/h or more"
-        )
-    drive: float = (surface_c + 18) ** 2.5 - rh_pct / 100 * (air_c + 18) ** 2.5
-    return 5e-6 * drive * (wind_kmh + 4)
-
-
-@dataclass(frozen=True, slots=True)
-class Conditions:
-    """What a clock may depend on, at one place and instant.
-
-    Attributes:
-        temp_c: Temperature of the place, degC.
-        rh_pct: Relative humidity of the shop air, percent.
-        wind_kmh: Air speed over the form, km/h.
-    """
-
-    temp_c: float
-    rh_pct: float
-    wind_kmh: float
 
 
 class Climate(Protocol):
@@ -399,180 +327,3 @@ class Measured:
     def _air_c(self, at: float) -> float:
         base = self._base.air(datetime.fromtimestamp(at, UTC))
         return self._shop_c(at, base.temp_c)
-
-
-CSV_LIMIT_BYTES = 5_000_000
-"""Largest temperature file that is read."""
-
-_MEANINGS = {
-    "time": "time",
-    "timestamp": "time",
-    "datetime": "time",
-    "date_time": "time",
-    "date": "date",
-    "temp": "temp_c",
-    "temp_c": "temp_c",
-    "temperature": "temp_c",
-    "temperature_c": "temp_c",
-    "temp_f": "temp_f",
-    "temperature_f": "temp_f",
-    "rh": "rh",
-    "humidity": "rh",
-    "wind": "wind",
-    "wind_kmh": "wind",
-    "wind_km_h": "wind",
-}
-_IDLE_WORDS = ("deg", "speed", "pct", "relative")
-_NUMBER = re.compile(r"[-+]?\d+(\.\d*)?", re.ASCII)
-_PROBE_FAULTS = (-127.0, 85.0)
-
-
-def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
-    """Reads the shop air that a logger recorded.
-
-    Columns are found by their heading: time or timestamp (or date, or date and time
-    apart), temp or temperature (degC; temp_f is Fahrenheit), rh or humidity (%), wind
-    (km/h); units in brackets do no harm and other columns are passed over. Cells are
-    parted by comma, semicolon or tab; with the latter two a decimal comma is read.
-
-    Args:
-        path: A text file of at most 5 MB, UTF-8.
-        tz: Zone of the times that name none. In the hour that comes twice in autumn
-            the second one is meant when the first would go back.
-
-    Returns:
-        At least one reading, in the order of time.
-
-    Raises:
-        BadInput: Everything that is wrong, each with its line.
-    """
-    where = str(path)
-    rows = _rows(where, _text(path))
-    columns = _columns(where, next(rows, (1, []))[1])
-    readings: list[Reading] = []
-    faults: list[Fault] = []
-    for line, row in rows:
-        cells = {name: row[i] if i < len(row) else "" for name, i in columns.items()}
-        try:
-            reading = _reading(cells, tz, readings[-1].at if readings else None)
-        except _CellError as error:
-            faults.append(Fault(where, f"line {line}", error.value, error.want))
-        else:
-            readings.append(reading)
-    if not readings and not faults:
-        faults.append(Fault(where, "", "", "at least one row under the headings"))
-    if faults:
-        raise BadInput(*faults)
-    return readings
-
-
-class _CellError(Exception):
-    """One cell of one row is wrong."""
-
-    def __init__(self, value: str, want: str) -> None:
-        super().__init__(value, want)
-        self.value = value
-        self.want = want
-
-
-def _text(path: Path) -> str:
-    where = str(path)
-    try:
-        if not path.is_file():
-            raise BadInput(Fault(where, "", "", "a file that is there"))
-        if path.stat().st_size > CSV_LIMIT_BYTES:
-            raise BadInput(Fault(where, "", "", "a file of at most 5 MB"))
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadInput(Fault(where, "", "", "text in UTF-8")) from error
-    except OSError as error:
-        raise BadInput(Fault(where, "", "", str(error.strerror))) from error
-    if "\0" in text:
-        raise BadInput(Fault(where, "", "", "text in UTF-8, without NUL characters"))
-    return text
-
-
-def _rows(where: str, text: str) -> Iterator[tuple[int, list[str]]]:
-    """Line number and stripped cells of every row that is not empty."""
-    heading = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(";\t,", key=heading.count)
-    reader = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        for row in reader:
-            cells = [cell.strip() for cell in row]
-            if delimiter != ",":
-                cells = [cell.replace(",", ".") for cell in cells]
-            if any(cells):
-                yield reader.line_num, cells
-    except csv.Error as error:
-        raise BadInput(
-            Fault(where, f"line {reader.line_num}", "", f"a readable row ({error})")
-        ) from error
-
-
-def _columns(where: str, header: list[str]) -> dict[str, int]:
-    """Where each meaning stands in a row."""
-    found: dict[str, int] = {}
-    faults = []
-    for index, title in enumerate(header):
-        words = re.findall(r"[a-z]+", title.lower())
-        name = "_".join(word for word in words if word not in _IDLE_WORDS)
-        meaning = _MEANINGS.get(name)
-        if meaning in found:
-            faults.append(Fault(where, "headings", title, f"one {meaning} column"))
-        elif meaning is not None:
-            found[meaning] = index
-        elif words[:1] == ["wind"]:
-            faults.append(Fault(where, "headings", title, "wind in km/h (wind_kmh)"))
-    shown = ", ".join(header)
-    if not found.keys() & {"time", "date"}:
-        faults.append(Fault(where, "headings", shown, "a time column"))
-    if len(found.keys() & {"temp_c", "temp_f"}) != 1:
-        faults.append(Fault(where, "headings", shown, "one temp_c or temp_f column"))
-    if faults:
-        raise BadInput(*faults)
-    return found
-
-
-def _reading(cells: dict[str, str], tz: tzinfo, after: datetime | None) -> Reading:
-    stamp = " ".join(cells[name] for name in ("date", "time") if name in cells)
-    at = _instant(stamp, tz, after)
-    if after is not None and at <= after:
-        raise _CellError(stamp, "a time later than the row before")
-    if "temp_f" in cells:
-        shown = cells["temp_f"]
-        temp_c = round((_number(shown) - 32) / 1.8, 6)
-    else:
-        shown = cells["temp_c"]
-        temp_c = _number(shown)
-    if temp_c in _PROBE_FAULTS:
-        raise _CellError(shown, "a temperature; this is what a faulty probe sends")
-    rh_pct = _number(cells["rh"]) if cells.get("rh") else None
-    wind_kmh = _number(cells["wind"]) if cells.get("wind") else None
-    try:
-        return Reading(at, shop_c=temp_c, rh_pct=rh_pct, wind_kmh=wind_kmh)
-    except ValueError as error:
-        value, _, want = str(error).partition(": want ")
-        raise _CellError(value, want) from error
-
-
-def _number(text: str) -> float:
-    if not _NUMBER.fullmatch(text):
-        raise _CellError(text, "a number")
-    return float(text)
-
-
-def _instant(text: str, tz: tzinfo, after: datetime | None) -> datetime:
-    want = "a time such as 2030-04-01 07:30, between 2000 and 2100"
-    try:
-        stamp = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise _CellError(text, want) from error
-    if not 2000 <= stamp.year <= 2100:
-        raise _CellError(text, want)
-    if stamp.tzinfo is not None:
-        return stamp.astimezone(UTC)
-    first = wall_instant(stamp, tz)
-    if after is None or first > after:
-        return first
-    return max(first, stamp.replace(tzinfo=tz, fold=1).astimezone(UTC))

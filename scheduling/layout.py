@@ -7,14 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from scheduling.clocks import (
-    CLOSE_SHARE,
-    OPEN_SHARE,
-    Band,
-    ClockBook,
-    fog_credit_minutes,
-)
+from scheduling.clocks import Band, ClockBook
 from scheduling.hours import ShopHours
+from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.pour import PourState
 from scheduling.process import Gap, Process, Step, StepKey
 from scheduling.thresholds import Threshold

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from scheduling.batch import Order, lifting_crew, order
 from scheduling.cautions import caution
-from scheduling.clocks import drying_thickness_factor, silicone_cure_minutes
 from scheduling.job import Job, Piece
+from scheduling.laws import drying_thickness_factor, silicone_cure_minutes
 from scheduling.process import Gap, Phase, Process, Step, StepKey
 from scheduling.shop import Mix
 from scheduling.spread import Spread

@@ -14,7 +14,7 @@ from textual.screen import Screen
 
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
-from scheduling.log import Event
+from scheduling.event import Event
 from scheduling.pour import undo_target
 from scheduling.review import Row, review
 from scheduling.units import Units

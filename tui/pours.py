@@ -15,10 +15,11 @@ from difflib import get_close_matches
 from scheduling.alerts import Alert, derive, ringing, upcoming
 from scheduling.clock import TimeSource
 from scheduling.errors import BadInput, Fault, LogFault
+from scheduling.event import Event, Kind, new_event_id
 from scheduling.folder import ShopFolder
 from scheduling.forecast import Forecaster, Setting
 from scheduling.job import Job
-from scheduling.log import Event, Kind, Log, new_event_id
+from scheduling.log import Log
 from scheduling.pour import PourState, fold
 from scheduling.process import StepKey
 from scheduling.storage import Json

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
 from scheduling.clock import SimulatedTime
-from scheduling.log import Event
+from scheduling.event import Event
 from scheduling.process import StepKey
 from scheduling.rehearsal import Act, Hands
 from scheduling.ringer import Ring, Ringer

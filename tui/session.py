@@ -8,9 +8,10 @@ from datetime import datetime
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault
+from scheduling.event import Event, Kind
 from scheduling.job import Job
-from scheduling.log import Event, Kind, new_pour_name
 from scheduling.pour import READING_KEYS, undo_target
+from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
 from scheduling.recipe import ENTRIES, steps_before
 from scheduling.snapshot import job_to_data, shop_to_data

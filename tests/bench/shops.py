@@ -22,22 +22,24 @@ SAMPLES = (
 _SILENT = "[bells]\nterminal = false\nsound = false\ndesktop = false\n"
 
 
-def sample_shop(path: Path) -> ShopFolder:
-    """Brings the sample shop into a folder: fixed zone, silent."""
+def sample_shop(path: Path, zone: str) -> ShopFolder:
+    """Brings the sample shop into a folder, silent; zone "" is the machine's own."""
     folder = ShopFolder(path)
     folder.adopt_samples()
     text = folder.shop_file.read_text(encoding="utf-8")
     head, _, _ = text.partition("[bells]")
-    folder.shop_file.write_text('zone = "UTC"\n' + head + _SILENT, encoding="utf-8")
+    folder.shop_file.write_text(f'zone = "{zone}"\n{head}{_SILENT}', encoding="utf-8")
     return folder
 
 
-def shop_of_pours(path: Path, now: datetime, pours: int) -> Session:
+def shop_of_pours(
+    path: Path, now: datetime, pours: int, *, zone: str = "UTC"
+) -> Session:
     """Starts pours of all sample jobs, sprayed a few minutes apart, the newest now.
 
     The session that is returned has a clock that stands still at ``now``.
     """
-    folder = sample_shop(path)
+    folder = sample_shop(path, zone)
     clock = SimulatedTime(now - timedelta(minutes=pours))
     session = Session(folder, clock, "bench")
     for number in range(pours):

@@ -12,12 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.climate import Conditions, Constant, evaporation, saturation_pressure
-from scheduling.clocks import (
+from scheduling.air import Conditions, evaporation, saturation_pressure
+from scheduling.climate import Constant
+from scheduling.clocks import Clock
+from scheduling.laws import (
     CLOSE_SHARE,
     OPEN_SHARE,
     REFERENCE,
-    Clock,
     Coating,
     Drying,
     Face,

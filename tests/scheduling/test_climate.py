@@ -9,17 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.climate import (
-    CSV_LIMIT_BYTES,
-    Conditions,
-    Constant,
-    DailyCycle,
-    Measured,
-    Reading,
-    evaporation,
-    read_climate_csv,
-    saturation_pressure,
-)
+from scheduling.air import Conditions, evaporation, saturation_pressure
+from scheduling.climate import Constant, DailyCycle, Measured, Reading
+from scheduling.climatecsv import CSV_LIMIT_BYTES, read_climate_csv
 from scheduling.errors import BadInput
 from scheduling.shop import TypicalDay
 

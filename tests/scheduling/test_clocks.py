@@ -9,14 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.climate import Conditions, Constant, DailyCycle, Measured, Reading
-from scheduling.clocks import (
+from scheduling.air import Conditions
+from scheduling.climate import Constant, DailyCycle, Measured, Reading
+from scheduling.clocks import Cells, Clock, ClockBook
+from scheduling.laws import (
     CLOSE_SHARE,
     OPEN_SHARE,
     REFERENCE,
-    Cells,
-    Clock,
-    ClockBook,
     Coating,
     Drying,
     Face,

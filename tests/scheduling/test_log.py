@@ -21,17 +21,16 @@ from tinydb import TinyDB
 
 from scheduling import log as log_module
 from scheduling.errors import BadInput, LogFault
-from scheduling.log import (
+from scheduling.event import (
     KINDS,
     Event,
     Kind,
-    Log,
-    check_pour_name,
     event_from_document,
     event_to_document,
     new_event_id,
-    new_pour_name,
 )
+from scheduling.log import Log
+from scheduling.pourname import check_pour_name, new_pour_name
 
 AT = datetime(2030, 4, 1, 5, 30, tzinfo=UTC)
 ROOT = Path(__file__).parents[2]
@@ -468,7 +467,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from time import sleep
-from scheduling.log import Event, Log
+from scheduling.event import Event
+from scheduling.log import Log
 
 folder, name, others = Path(sys.argv[1]), sys.argv[2], int(sys.argv[4])
 log = Log(folder)

@@ -107,6 +107,7 @@ class ShopScreen(Screen[None]):
     def put_shout(self, alert: ShoutText | None) -> None:
         """Raises the alert block, or takes it down."""
         self.shout.alert = alert
+        self.set_class(alert is not None, "-alert")
 
 
 def put(widget: Static, content: Text) -> None:

@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 
 from scheduling.climate import COLDEST_C, WARMEST_C
 from scheduling.errors import BadInput, Fault
+from scheduling.written import shown
 
 MOST_CHARACTERS = 500
 """Length of a note on the command line."""
@@ -53,7 +54,7 @@ class Parser(argparse.ArgumentParser):
                 want = f'did you mean "{near[0]}"?'
             elif len(known) > _FEW:
                 want = f'no such thing; see "{self.prog} --help"'
-        raise BadInput(Fault(self.prog, key, ascii(value) if value else "", want))
+        raise BadInput(Fault(self.prog, key, shown(value) if value else "", want))
 
 
 Verbs = argparse._SubParsersAction  # noqa: SLF001 - argparse has no public name for it
@@ -65,7 +66,7 @@ def number(flag: str, low: float, high: float, unit: str) -> Callable[[str], flo
 
     def read(text: str) -> float:
         if _NUMBER.fullmatch(text) is None or not low <= float(text) <= high:
-            raise BadInput(Fault(flag, "", ascii(text[:MOST_CHARACTERS]), want))
+            raise BadInput(Fault(flag, "", shown(text), want))
         return float(text)
 
     return read
@@ -77,7 +78,7 @@ def whole(flag: str, low: int, high: int) -> Callable[[str], int]:
 
     def read(text: str) -> int:
         if _WHOLE.fullmatch(text) is None or not low <= int(text) <= high:
-            raise BadInput(Fault(flag, "", ascii(text[:MOST_CHARACTERS]), want))
+            raise BadInput(Fault(flag, "", shown(text), want))
         return int(text)
 
     return read
@@ -90,10 +91,10 @@ def words(flag: str, most: int) -> Callable[[str], str]:
         try:
             text.encode("utf-8")
         except UnicodeEncodeError:
-            raise BadInput(Fault(flag, "", ascii(text[:most]), "UTF-8")) from None
+            raise BadInput(Fault(flag, "", shown(text), "UTF-8")) from None
         if not text.strip() or len(text) > most:
             want = f"1 to {most} characters"
-            raise BadInput(Fault(flag, "", ascii(text[:most]), want))
+            raise BadInput(Fault(flag, "", shown(text), want))
         return text.strip()
 
     return read

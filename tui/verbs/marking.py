@@ -7,13 +7,14 @@ from datetime import datetime
 
 from scheduling.alerts import Alert, ringing
 from scheduling.errors import BadInput, Fault
-from scheduling.log import Event
+from scheduling.event import Event
 from scheduling.pour import undo_target
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
 from scheduling.times import say
 from scheduling.touch import FEELS
 from scheduling.units import Units
+from scheduling.written import shown
 from tui import output
 from tui.session import Session
 from tui.verbs.arguments import (
@@ -282,7 +283,7 @@ def _chosen(heard: list[Alert], known: list[Alert], text: str) -> list[Alert]:
     if not any(text in (alert.id, alert.kind) for alert in known):
         names = sorted({alert.id for alert in heard} or {a.kind for a in known})
         want = f"one of {', '.join(names[:8])}" if names else "this pour has no alerts"
-        raise BadInput(Fault("ALERT", "", ascii(text[:80]), want))
+        raise BadInput(Fault("ALERT", "", shown(text), want))
     return [alert for alert in heard if text in (alert.id, alert.kind)]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.folder import SAMPLE_SHOP, ShopFolder, sample_jobs, samples
 from scheduling.jobfile import read_job_text
+from scheduling.written import shown
 from tui import output
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import shop_folder
@@ -57,16 +58,16 @@ def _sample(name: str) -> Path:
         return known[name]
     near = get_close_matches(name, known, n=1)
     want = f'did you mean "{near[0]}"?' if near else f"one of {', '.join(known)}"
-    raise BadInput(Fault("SAMPLE", "", ascii(name[:80]), want))
+    raise BadInput(Fault("SAMPLE", "", shown(name), want))
 
 
 def _target(folder: ShopFolder, args: argparse.Namespace, text: str) -> Path:
     if args.sample != SHOP:
         target = folder.jobs / f"{args.job_id or args.sample}.toml"
         if args.job_id is not None and Path(args.job_id).name != args.job_id:
-            raise BadInput(Fault("--as", "", ascii(args.job_id), "an id, not a path"))
-        read_job_text(text, str(target))
+            raise BadInput(Fault("--as", "", shown(args.job_id), "an id, not a path"))
+        read_job_text(text, target.name)
         return target
     if args.job_id is not None:
-        raise BadInput(Fault("--as", "", ascii(args.job_id), "there is one shop file"))
+        raise BadInput(Fault("--as", "", shown(args.job_id), "there is one shop file"))
     return folder.shop_file

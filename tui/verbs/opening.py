@@ -12,6 +12,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.folder import ShopFolder, default_folder
 from scheduling.job import Job
 from scheduling.times import Lean, read_time
+from scheduling.written import shown
 from tui.pours import nearest
 from tui.session import Session
 
@@ -28,7 +29,7 @@ def shop_folder(args: argparse.Namespace) -> ShopFolder:
         wrong = path.exists() and not path.is_dir()
     except OSError as error:
         raise BadInput(
-            Fault(where, "", ascii(str(path)), str(error.strerror))
+            Fault(where, "", shown(str(path)), str(error.strerror))
         ) from None
     if wrong:
         raise BadInput(Fault(where, "", str(path), "a folder, and this is a file"))
@@ -54,7 +55,7 @@ def find_job(session: Session, name: str) -> Job:
         job = session.folder.job(name)
     except (OSError, ValueError) as error:
         want = "a path or the id of a job"
-        raise BadInput(Fault("JOB", "", ascii(name[:80]), want)) from error
+        raise BadInput(Fault("JOB", "", shown(name), want)) from error
     session.folder.check_mix(job, session.shop)
     return job
 
@@ -72,11 +73,11 @@ def find_pour(session: Session, text: str) -> str:
         fits = [text]
     if len(fits) > 1:
         want = f"it could be {', '.join(fits[:8])}: write more of it"
-        raise BadInput(Fault("POUR", "", ascii(text), want))
+        raise BadInput(Fault("POUR", "", shown(text), want))
     if not fits:
         near = get_close_matches(text, names, n=1)
         want = f'did you mean "{near[0]}"?' if near else 'see "pourbell log"'
-        raise BadInput(Fault("POUR", "", ascii(text[:80]), f"no such pour; {want}"))
+        raise BadInput(Fault("POUR", "", shown(text), f"no such pour; {want}"))
     session.load_one(fits[0])
     return session.pour(fits[0]).name
 
@@ -89,7 +90,7 @@ def find_zone(session: Session, pour: str, zone: str) -> str:
     """
     zones = session.pour(pour).timeline.process.zones
     if zone not in zones:
-        raise BadInput(Fault("ZONE", "", ascii(zone), nearest(zone, zones)))
+        raise BadInput(Fault("ZONE", "", shown(zone), nearest(zone, zones)))
     return zone
 
 

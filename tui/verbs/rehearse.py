@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 from scheduling.clock import SimulatedTime
 from scheduling.errors import BadInput, Fault
+from scheduling.event import Event
 from scheduling.folder import ShopFolder
 from scheduling.forecast import Setting
 from scheduling.job import Job
-from scheduling.log import Event
 from scheduling.recipe import ENTRIES
 from scheduling.rehearsal import Hands
 from scheduling.ringer import Ring

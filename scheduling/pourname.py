@@ -1,0 +1,43 @@
+"""The name of a pour, which is also the name of its file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from datetime import date
+
+from scheduling.errors import BadInput, Fault
+
+_POUR_NAME = re.compile(r"[a-z0-9][a-z0-9.-]{0,79}")
+_WANT = "a pour's name is 1 to 80 of a-z, 0-9, '.' and '-', a letter or digit first"
+
+
+def new_pour_name(job_id: str, existing: Collection[str], local_date: date) -> str:
+    """Names a pour after its job and day: ``bench.0401``, the next ``bench.0401-2``.
+
+    Args:
+        job_id: Letters, digits and hyphens; long ones are cut.
+        existing: Names already taken, of any year.
+        local_date: The day the pour starts, local.
+    """
+    job = re.sub(r"[^a-z0-9]+", "-", job_id.lower()).strip("-")[:64] or "pour"
+    name = f"{job}.{local_date:%m%d}"
+    number = 1
+    while (numbered := name if number == 1 else f"{name}-{number}") in existing:
+        number += 1
+    return numbered
+
+
+def is_pour_name(pour: str) -> bool:
+    """Whether a name is one plain file name on every system."""
+    return _POUR_NAME.fullmatch(pour) is not None
+
+
+def check_pour_name(pour: str) -> None:
+    """Refuses a name that is not one plain file name on every system.
+
+    Raises:
+        BadInput: With what a name may be.
+    """
+    if not is_pour_name(pour):
+        raise BadInput(Fault("pour", "", ascii(pour[:90]), _WANT))
