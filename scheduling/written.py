@@ -53,7 +53,12 @@ def shown(value: object) -> str:
 def visible(text: str) -> str:
     """A text with its harmful characters written out, cut to a readable length."""
     short = text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
-    return "".join(f"\\u{ord(sign):04x}" if _harmful(sign) else sign for sign in short)
+    return harmless(short)
+
+
+def harmless(text: str) -> str:
+    """A text, such as a path, with its harmful characters written out."""
+    return "".join(f"\\u{ord(sign):04x}" if _harmful(sign) else sign for sign in text)
 
 
 def _harmful(sign: str) -> bool:
