@@ -181,7 +181,7 @@ class PourbellApp(App[object]):
         faults = self.session.faults
         if NOT_SAVED in faults:
             return "!! NOT SAVED "
-        return "!! LOG DAMAGED, see board " if faults else ""
+        return "!! LOG DAMAGED " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
