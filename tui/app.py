@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import Callable, Iterable
 from datetime import timedelta
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
@@ -135,7 +135,7 @@ class PourbellApp(App[object]):
     def show(self) -> None:
         """Paints the newest snapshot on the screen that is up."""
         screen = self.shop_screen
-        if screen is not None and screen.ready:
+        if screen is not None and _is_up(screen):
             screen.show(self.session.time.now())
             screen.say(*self._said)
             self.put_shout()
@@ -144,7 +144,7 @@ class PourbellApp(App[object]):
         """Raises the alert block on whatever is up, or takes it down everywhere."""
         alert = self.shout_text()
         for screen in self.screen_stack:
-            if isinstance(screen, ShopScreen | Dialog) and screen.ready:
+            if isinstance(screen, ShopScreen | Dialog) and _is_up(screen):
                 screen.put_shout(alert)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -187,7 +187,7 @@ class PourbellApp(App[object]):
         """Says something on the screen that is up."""
         self._said = (words, bad)
         screen = self.shop_screen
-        if screen is not None and screen.ready:
+        if screen is not None and _is_up(screen):
             screen.say(words, bad)
 
     def refuse(self, words: str) -> None:
@@ -405,6 +405,11 @@ class PourbellApp(App[object]):
             return
         about = f"{target.kind} {target.step} {target.zone}".strip()
         self.take_line(questions.time(self, pour.name, target.id, about))
+
+
+def _is_up(screen: ShopScreen | Dialog[Any]) -> bool:
+    """Whether a screen is laid out and not being left."""
+    return screen.ready and screen.is_attached
 
 
 def _first_line(error: Exception) -> str:

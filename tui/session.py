@@ -240,7 +240,7 @@ class Session(Pours):
         typed = read_time(text, self.time.now(), self.zone, lean="past")
         if len(typed.instants) > 1:
             local = (one.astimezone(self.zone) for one in typed.instants)
-            both = " or ".join(f"{one:%Y-%m-%dT%H:%M%z}" for one in local)
+            both = " or ".join(one.isoformat(timespec="minutes") for one in local)
             raise BadInput(
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
