@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from scheduling.errors import BadInput, Fault
-from scheduling.units import SPEED, Units
+from scheduling.quantities import SPEED
+from scheduling.units import Units
 
 _NUMBER = re.compile(r"-?[0-9]{1,3}([.,][0-9]{1,3})?", re.ASCII)
 _WORDS = {

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from scheduling.errors import BadInput, Fault
+from scheduling.quantities import Kind
 from scheduling.tomltext import file_fault, parsed, read_utf8
-from scheduling.units import Kind
 from scheduling.written import (
     TIME_WANT,
     clean_text,

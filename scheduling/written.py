@@ -13,7 +13,7 @@ from datetime import date, time
 from difflib import get_close_matches
 from typing import TypeVar
 
-from scheduling.units import Kind, UnitError
+from scheduling.quantities import Kind, UnitError
 
 LONGEST_TEXT = 200
 """Characters of one text."""
