@@ -64,7 +64,7 @@ def demould(draft: ProcessDraft) -> None:
     draft.add(
         "demould",
         "grind",
-        f"demould {draft.takeoff.piece_kg:.0f} kg, flip, set on bearers",
+        "demould, flip, set on bearers",
         crew=draft.lifters,
     )
     draft.add("ease-edges", "grind", "clean fillets, ease edges")
