@@ -6,6 +6,7 @@ import asyncio
 from collections.abc import Callable, Iterable
 from datetime import timedelta
 from functools import partial
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
@@ -16,7 +17,6 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
 from scheduling.pour import undo_target
-from scheduling.review import Row, review
 from scheduling.units import Units
 from tui import questions
 from tui.belltower import BellTower
@@ -26,29 +26,41 @@ from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
 from tui.screens.dialog import Dialog
-from tui.screens.logscreen import LogScreen
-from tui.screens.pourclock import PourClockScreen
 from tui.session import Session
 from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from scheduling.review import Row
     from tui.screens.picker import Picked
 
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
 
 
+def _clock_screen() -> Screen[None]:
+    from tui.screens.pourclock import PourClockScreen  # noqa: PLC0415 - after the first paint
+
+    return PourClockScreen()
+
+
+def _log_screen() -> Screen[None]:
+    from tui.screens.logscreen import LogScreen  # noqa: PLC0415 - after the first paint
+
+    return LogScreen()
+
+
 class PourbellApp(App[object]):
     """Pourbell on one shop folder."""
 
     TITLE = "pourbell"
-    CSS_PATH = "app.tcss"
+    # The board is up first: its styles are read with the program's, not after them.
+    CSS_PATH: ClassVar[list[str | PurePath]] = ["app.tcss", "screens/board.tcss"]
     ENABLE_COMMAND_PALETTE = True
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]
         "board": BoardScreen,
-        "clock": PourClockScreen,
-        "log": LogScreen,
+        "clock": _clock_screen,
+        "log": _log_screen,
     }
     DEFAULT_MODE = "board"
     BINDINGS: ClassVar[list[BindingType]] = list(bindings("everywhere"))
@@ -85,7 +97,15 @@ class PourbellApp(App[object]):
         self.bells = BellTower(self)
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
-        self.theme = f"shop-{session.shop.theme}"
+        self._dress(f"shop-{session.shop.theme}")
+
+    def _dress(self, theme: str) -> None:
+        """Puts a theme on before anything is up, so that styles are read only once."""
+        self.set_reactive(App.theme, theme)
+        dark = self.current_theme.dark
+        self.set_class(dark, "-dark-mode", update=False)
+        self.set_class(not dark, "-light-mode", update=False)
+        self.stylesheet.set_variables(self.get_css_variables())
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Gives every theme the colours of our states."""
@@ -314,6 +334,8 @@ class PourbellApp(App[object]):
 
     def review_rows(self) -> list[Row]:
         """Rows of every pour, the plan of each kept while the log screen is up."""
+        from scheduling.review import review  # noqa: PLC0415 - after the first paint
+
         rows: list[Row] = []
         for name, pour in self.session.pours.items():
             rows.extend(review(pour.state, self.session.plan(name)))

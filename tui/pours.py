@@ -297,21 +297,25 @@ class Pours:
         self._lay_out(name)
         if not kept.unsaved:
             return
-        unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
-        kept.events[-len(unsaved) :] = unsaved
+        # Kept as they are written: a second try must be with the very same events.
+        kept.unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
+        kept.events[-len(kept.unsaved) :] = kept.unsaved
         try:
-            self.log.append(*unsaved)
+            self.log.append(*kept.unsaved)
         except LogFault as fault:
             self.faults[NOT_SAVED] = str(fault)
             raise
-        self.faults.pop(NOT_SAVED, None)
         kept.unsaved.clear()
+        if not any(other.unsaved for other in self._kept.values()):
+            self.faults.pop(NOT_SAVED, None)
         self._read(name)
 
     def _with_forecast(self, name: str, event: Event) -> Event:
         """Adds to a mark what was forecast at that moment, for the review later."""
         pour = self.pours.get(name)
         if pour is None or event.kind not in ("started", "finished") or not event.step:
+            return event
+        if "forecast" in event.data:
             return event
         key = StepKey(event.step, event.zone)
         span = pour.timeline.span(key)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
@@ -23,6 +23,12 @@ from tui.pours import Pours, nearest
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
+
+
+LONGEST_AGO = timedelta(days=60)
+"""How far back a mark can be put; what is older is a slip of the finger."""
+
+_READING = timedelta(minutes=1)
 
 
 class Session(Pours):
@@ -244,7 +250,11 @@ class Session(Pours):
             raise BadInput(
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
-        return typed.instants[0]
+        instant, now = typed.instants[0], self.time.now()
+        if not now - LONGEST_AGO <= instant <= now + _READING:
+            want = f"a time that has passed, at most {LONGEST_AGO.days} days ago"
+            raise BadInput(Fault("time", "", text, want))
+        return instant
 
     def say_time(self, text: str) -> str:
         """Says what a typed time means; raises as ``read_time`` does."""
