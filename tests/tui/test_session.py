@@ -555,3 +555,15 @@ class TestAlerts:
         assert not {s.status for s in plan.steps()} & {Status.DONE, Status.RUNNING}
         wait(session, 60)
         assert session.plan(name) is plan
+
+
+def test_undo_after_a_later_join_takes_nothing_of_the_start_back(session, jobs):
+    name = session.start(jobs["potting-bench-slab"], entry="weigh-off")
+    with pytest.raises(BadInput, match="nothing to take back"):
+        session.undo(name)
+
+
+@pytest.mark.parametrize("text", ["+10", "2020-01-01 7:30"])
+def test_a_mark_is_neither_in_the_future_nor_years_back(session, text):
+    with pytest.raises(BadInput, match="a time that has passed"):
+        session.read_time(text)
