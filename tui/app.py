@@ -94,6 +94,7 @@ class PourbellApp(App[object]):
         self._playing: asyncio.Task[None] | None = None
         self._said = ("", False)
         self._failures: list[str] = []
+        self.log_read = False
         self.bells = BellTower(self)
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
@@ -122,6 +123,7 @@ class PourbellApp(App[object]):
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
         self.session.load()
+        self.log_read = True
         self.bells.start()
         self.set_interval(1.0, self.tick)
         if self._play is not None:

@@ -308,7 +308,20 @@ class Pours:
         kept.unsaved.clear()
         if not any(other.unsaved for other in self._kept.values()):
             self.faults.pop(NOT_SAVED, None)
-        self._read(name)
+        self._written(name, kept)
+
+    def _written(self, name: str, kept: _Kept) -> None:
+        """Takes over what was just written; lays out anew only if others wrote too."""
+        stamp = self.log.stamp(name)
+        events = self.log.events(name)
+        if [event.id for event in events] != [event.id for event in kept.events]:
+            self._read(name)
+            return
+        kept.events, kept.stamp = events, stamp
+        pour = self.pours.get(name)
+        if pour is not None:
+            # The state is folded again: what was written carries its forecasts.
+            self.pours[name] = replace(pour, state=fold(name, events), unsaved=0)
 
     def _with_forecast(self, name: str, event: Event) -> Event:
         """Adds to a mark what was forecast at that moment, for the review later."""

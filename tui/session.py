@@ -13,7 +13,6 @@ from scheduling.job import Job
 from scheduling.pour import READING_KEYS, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
-from scheduling.recipe import ENTRIES, steps_before
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
@@ -49,6 +48,8 @@ class Session(Pours):
             BadInput: The shop does not have the job's mix, or no such entry.
             LogFault: Not saved; the pour is on the screen all the same.
         """
+        from scheduling.recipe import ENTRIES, steps_before  # noqa: PLC0415 - after the first paint
+
         if entry not in ENTRIES:
             raise BadInput(Fault("--from", "", entry, f"one of {', '.join(ENTRIES)}"))
         self.folder.check_mix(job, self.shop)
