@@ -78,6 +78,7 @@ class Ringer:
         self._on_ring = on_ring
         self._on_quiet = on_quiet
         self._sounding: dict[tuple[str, str], _Sounding] = {}
+        self._checked: datetime | None = None
         self._scheduler: AsyncIOScheduler | None = None
         self._ticking: asyncio.Task[None] | None = None
 
@@ -94,7 +95,9 @@ class Ringer:
         for key, alert in due.items():
             sounding = self._sounding.get(key)
             if sounding is None:
-                late = (now - alert.due).total_seconds()
+                # Due before the last check but new in it: a forecast that moved back.
+                moved = self._checked is not None and alert.due <= self._checked
+                late = 0.0 if moved else (now - alert.due).total_seconds()
                 ring = Ring(alert, late if late > LATE_S else 0.0, 0)
             elif real_s >= sounding.again:
                 ring = Ring(alert, sounding.ring.late_s, sounding.ring.repeat + 1)
@@ -102,6 +105,7 @@ class Ringer:
                 continue
             self._sounding[key] = _Sounding(ring, real_s + _pause(ring.repeat))
             self._on_ring(ring)
+        self._checked = now
 
     def start(self) -> None:
         """Starts the loop in the running asyncio loop."""

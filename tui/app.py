@@ -170,9 +170,10 @@ class PourbellApp(App[object]):
                 screen.put_shout(alert)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Lets Enter answer only while something rings; else it goes to the screen."""
-        if action == "answer":
-            return self.bells.loudest() is not None
+        """Lets Enter answer only while something rings and no question is open."""
+        if action in ("answer", "hear"):
+            asked = action == "answer" and isinstance(self.screen, Dialog)
+            return self.bells.loudest() is not None and not asked
         return super().check_action(action, parameters)
 
     def tick(self) -> None:
@@ -203,7 +204,7 @@ class PourbellApp(App[object]):
         faults = self.session.faults
         if NOT_SAVED in faults:
             return "!! NOT SAVED "
-        return "!! LOG DAMAGED " if faults else ""
+        return "!! LOG FAULT " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
@@ -271,6 +272,10 @@ class PourbellApp(App[object]):
         self.put_shout()
         self.wish(lambda: self.session.acknowledge(alert), f"heard: {alert.kind}")
 
+    def action_hear(self) -> None:
+        """Answers the alert over an open question."""
+        self.action_answer()
+
     # -- going about
 
     def go(self, mode: str) -> None:
@@ -305,7 +310,9 @@ class PourbellApp(App[object]):
         beneath = self.shop_screen
         where: Where = beneath.WHERE if beneath else "board"
         for action in actions(where):
-            if action.id in ("answer", "palette") or action.id.startswith("zone("):
+            if action.id in ("answer", "hear", "palette") or action.id.startswith(
+                "zone("
+            ):
                 continue
             target = self if action.where == "everywhere" else beneath
             yield SystemCommand(
@@ -365,12 +372,12 @@ class PourbellApp(App[object]):
                 self.action_new_pour()
                 return
             assert picked.job is not None
-            self._current = self.session.start(picked.job, entry=picked.entry)
+            self._current = self.session.begin(picked.job, entry=picked.entry)
         except (PourbellError, OSError) as error:
             self.refuse(_first_line(error))
             return
         self.action_clock()
-        self.say(f"{self._current} started - saved")
+        self.settle(self._current, f"{self._current} started")
 
     def action_help(self) -> None:
         """Every key."""

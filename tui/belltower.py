@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Coroutine
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from scheduling.alerts import Alert
@@ -106,8 +107,11 @@ class BellTower:
     def _on_ring(self, ring: Ring) -> None:
         """Makes an alert seen and heard; its first ring goes into the log."""
         alert = ring.alert
+        rang = alert.id in self._app.session.pour(alert.pour).state.rang
+        if rang:  # before the program was left, or in another one: not late
+            ring = replace(ring, late_s=0.0)
         self._rings[alert.pour, alert.id] = ring
-        if ring.repeat == 0:
+        if ring.repeat == 0 and not rang:
             self._app.session.rang(alert, ring.late_s)
             self._unsettled.add(alert.pour)
         self._later()

@@ -136,6 +136,14 @@ class Pours:
         """Reads one pour and no other, for a program that is about to end."""
         self._read(name)
 
+    def logged(self) -> list[str]:
+        """Returns the names of all pours in the log, none where it cannot be read."""
+        try:
+            return self.log.pours()
+        except LogFault as fault:
+            self.faults["log"] = str(fault)
+            return []
+
     def _read(self, name: str) -> bool:
         kept = self._kept.get(name)
         try:
@@ -154,10 +162,10 @@ class Pours:
         kept.unsaved = [event for event in kept.unsaved if event.id not in known]
         kept.events = [*events, *kept.unsaved]
         kept.stamp = stamp
-        self._lay_out(name)
+        self.lay_out(name)
         return True
 
-    def _lay_out(self, name: str) -> None:
+    def lay_out(self, name: str) -> None:
         """Folds a pour and lays it out as of now.
 
         A pour whose events lead where no clock can follow keeps its last snapshot
@@ -189,7 +197,7 @@ class Pours:
         now = self.time.now()
         for pour in list(self.pours.values()):
             if pour.name == name or (name is None and self._is_stale(pour, now)):
-                self._lay_out(pour.name)
+                self.lay_out(pour.name)
 
     def _is_stale(self, pour: Pour, now: datetime) -> bool:
         at = pour.timeline.at
@@ -294,7 +302,7 @@ class Pours:
                 the next ``settle``.
         """
         kept = self._kept[name]
-        self._lay_out(name)
+        self.lay_out(name)
         if not kept.unsaved:
             return
         # Kept as they are written: a second try must be with the very same events.
@@ -346,6 +354,25 @@ class Pours:
             "temp_c": round(climate.air(event.at).temp_c, 1),
         }
         return replace(event, data={**event.data, "forecast": forecast})
+
+    # -- who is in
+
+    def who(self, when: datetime) -> tuple[str, ...]:
+        """Returns who is in: as last recorded that day, or else by the shop's hours."""
+        day = when.astimezone(self.zone).date()
+        recorded = [
+            pour.state.hands
+            for pour in self.open_pours()
+            if pour.state.hands is not None
+            and pour.state.hands[0].astimezone(self.zone).date() == day
+        ]
+        if recorded:
+            return max(recorded)[1]
+        return self.setting.hours.who(when)
+
+    def hands_in(self, when: datetime) -> int:
+        """Returns how many hands are in at an instant, at least one."""
+        return max(1, len(self.who(when)))
 
     # -- alerts
 

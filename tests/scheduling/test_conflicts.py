@@ -34,7 +34,7 @@ def clashes(setting, jobs, monday):
         }
         return conflicts(
             timelines,
-            hours=here.hours,
+            hands=here.hours.hands,
             equipment=setting.shop.equipment if equipment is None else equipment,
             now=monday + timedelta(minutes=now),
         )

@@ -304,11 +304,7 @@ class TestShowing:
             (lambda u: u.mass(0.025), "25.0 g", "0.88 oz"),
             (lambda u: u.temperature(21), "21.0 °C", "70 °F"),
             (lambda u: u.temperature(-0.01), "0.0 °C", "32 °F"),
-            (lambda u: u.temperature_difference(3), "3.0 °C", "5.4 °F"),
-            (lambda u: u.density(2143), "2143 kg/m³", "133.8 lb/ft³"),
             (lambda u: u.speed(5), "5.0 km/h", "3.1 mph"),
-            (lambda u: u.evaporation(0.25), "0.25 kg/m²h", "0.051 lb/ft²h"),
-            (lambda u: u.pressure(25), "25.0 MPa", "3630 psi"),
         ],
     )
     def test_the_others(self, shown, si, us):

@@ -567,3 +567,26 @@ def test_undo_after_a_later_join_takes_nothing_of_the_start_back(session, jobs):
 def test_a_mark_is_neither_in_the_future_nor_years_back(session, text):
     with pytest.raises(BadInput, match="a time that has passed"):
         session.read_time(text)
+
+
+class TestWhatCannotBe:
+    def test_a_finished_step_is_not_marked_again(self, session):
+        name = sprayed(session)
+        for kind in ("started", "finished", "skipped"):
+            with pytest.raises(BadInput, match="is finished"):
+                session.mark(name, kind, SPRAY)
+
+    def test_a_step_does_not_end_before_it_began(self, session):
+        name = session.start(BARE, entry="face coat")
+        mix = StepKey("mix-face")
+        session.mark(name, "started", mix)
+        session.settle(name)
+        with pytest.raises(BadInput, match="its end must be after that"):
+            session.mark(name, "finished", mix, at=session.time.now() - 5 * MINUTE)
+
+    def test_an_unsprayed_zone_is_neither_touched_nor_fogged(self, session):
+        name = session.start(BARE, entry="face coat")
+        with pytest.raises(BadInput, match="not waiting"):
+            session.touch(name, "ready", "field")
+        with pytest.raises(BadInput, match="not sprayed"):
+            session.zone_event(name, "resprayed", "field")

@@ -68,7 +68,7 @@ class BoardScreen(ShopScreen):
         """Paints the board as of an instant."""
         pours = self.session.open_pours()
         shop = self.session.shop
-        who = ", ".join(self.session.setting.hours.who(now)) or "nobody"
+        who = ", ".join(self.session.who(now)) or "nobody"
         self.put_head(f"{shop.name}: {len(pours)} on the board, in today: {who}", now)
         self.welcome.display = not pours
         self.lanes.display = self.today.display = bool(pours)
@@ -123,7 +123,7 @@ class BoardScreen(ShopScreen):
         """Clashes of tables, hands and equipment, each in a line."""
         found = conflicts(
             {pour.name: pour.timeline for pour in pours},
-            hours=self.session.setting.hours,
+            hands=self.session.hands_in,
             equipment=self.session.shop.equipment,
             now=now,
         )
@@ -208,9 +208,15 @@ class BoardScreen(ShopScreen):
         self._zoom = 2
         self.shop_app.show()
 
+    def action_undo(self) -> None:
+        """Takes the newest mark of the pour in hand back."""
+        pour = self.shop_app.pour
+        if pour is not None:
+            self.shop_app.wish(lambda: self.session.undo(pour.name), "taken back")
+
     def action_put_away(self) -> None:
         """Takes the pour off the board."""
         pour = self.shop_app.pour
         if pour is not None:
-            words = f"{pour.name} put away; u on its clock brings it back"
+            words = f"{pour.name} put away; u brings it back"
             self.shop_app.wish(lambda: self.session.put_away(pour.name), words)

@@ -16,7 +16,8 @@ from scheduling.alerts import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
-from tui.focus import STATES, Focus, countdown, focus
+from tui.care import care
+from tui.focus import STATES, Focus, countdown, focus, in_minutes
 from tui.keys import Where
 from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
@@ -74,7 +75,6 @@ class PourClockScreen(ShopScreen):
         waiting = pour.timeline.zones_to_touch()
         if self._zone in waiting:
             return self._zone
-        self._zone = None
         return waiting[0] if waiting else None
 
     # -- painting
@@ -96,12 +96,16 @@ class PourClockScreen(ShopScreen):
         put(self.steps, self.step_table(pour))
         put(self.bells, self.bell_list(pour, now))
         span = self.chosen(pour)
-        put(self.caution, Text(f"! {span.caution}" if span and span.caution else ""))
+        units = self.shop_app.units
+        words = care(span, pour.timeline.process, units) if span else ""
+        put(self.caution, Text(f"! {words}" if words else ""))
 
     def show_focus(self, found: Focus, now: datetime) -> None:
         """Paints the big clock and its title."""
         look = LOOKS[found.state]
-        put(self.title_line, Text(f" {look.glyph} {found.title}", style="bold"))
+        left = in_minutes(found.until, now)
+        line = f" {look.glyph} {found.title} {left}"
+        put(self.title_line, Text(line, style="bold"))
         self.big.state = found.state
         self.big.text = "DONE" if found.span is None else countdown(found.until, now)
 
@@ -253,8 +257,7 @@ class PourClockScreen(ShopScreen):
         if pour is None:
             self.shop_app.refuse("no pour is running")
             return
-        zone = self.touched_zone(pour)
-        self._zone = None
+        zone, self._zone = self._zone or self.touched_zone(pour), None
         self.shop_app.wish(
             lambda: self.session.touch(pour.name, feel, zone), f"{zone}: {feel}"
         )
@@ -266,7 +269,11 @@ class PourClockScreen(ShopScreen):
         if number > len(zones):
             self.shop_app.refuse(f"there is no zone {number}")
             return
-        self._zone = zones[number - 1]
+        wanted = zones[number - 1]
+        if pour is None or wanted not in pour.timeline.zones_to_touch():
+            self.shop_app.refuse(f"{wanted} is not waiting for lift 1")
+            return
+        self._zone = wanted
         words = f"zone {number}, {self._zone}: s soft, r ready, g going off, x gone"
         self.shop_app.say(words)
         self.shop_app.show()

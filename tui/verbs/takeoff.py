@@ -80,7 +80,7 @@ def print_page(
     for name, value in rows:
         output.line(f"{name.ljust(wide)}  {value}")
     output.line()
-    output.lines(f"Lifting: {lifting_note(taken.piece_kg)}", indent="  ")
+    output.lines(f"Lifting: {lifting_note(taken.piece_kg, units)}", indent="  ")
 
 
 def _batches(count: int, each_kg: float, units: Units) -> str:
