@@ -8,7 +8,13 @@ from scheduling.draft import ProcessDraft
 from scheduling.job import Piece
 from scheduling.laws import drying_thickness_factor
 from scheduling.process import Gap, Phase, StepKey
-from scheduling.thresholds import PENETRATING_FAMILIES, PRACTICE, RECOAT, Threshold
+from scheduling.thresholds import (
+    ESTIMATE,
+    PENETRATING_FAMILIES,
+    PRACTICE,
+    RECOAT,
+    Threshold,
+)
 
 _SCREED = StepKey("screed")
 
