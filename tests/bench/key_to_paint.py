@@ -75,14 +75,14 @@ async def measure(path: Path, rounds: int) -> None:
     app = PourbellApp(session, first=session.open_pours()[0].name)
     paints = Paints(app)
     laid_out = 0
-    lay_out = Pours._lay_out
+    lay_out = Pours.lay_out
 
     def counted(self, name):
         nonlocal laid_out
         laid_out += 1
         lay_out(self, name)
 
-    Pours._lay_out = counted
+    Pours.lay_out = counted
     kinds = {
         "soft (s), painted": [],
         "soft (s), saved": [],
