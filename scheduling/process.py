@@ -8,25 +8,9 @@ later step and may close it again. Everything a pour does is built from these tw
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 from scheduling.thresholds import Threshold
-
-PHASES = (
-    "form build",
-    "release",
-    "caulk",
-    "face coat",
-    "wait",
-    "back coat",
-    "compaction",
-    "cure",
-    "grind",
-    "slurry",
-    "sand",
-    "seal",
-)
-"""The twelve phases; every step and every wait belongs to one."""
 
 Phase = Literal[
     "form build",
@@ -42,6 +26,10 @@ Phase = Literal[
     "sand",
     "seal",
 ]
+"""The twelve phases; every step and every wait belongs to one."""
+
+PHASES: tuple[Phase, ...] = get_args(Phase)
+"""All of them, in the order of the work."""
 
 
 @dataclass(frozen=True, slots=True)

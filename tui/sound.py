@@ -100,11 +100,6 @@ def find_players() -> tuple[Player, ...]:
     return tuple(Player(name, (path, *flags)) for name, path, flags in found if path)
 
 
-def find_player() -> Player | None:
-    """Return the best player on this machine, or None when there is none."""
-    return next(iter(find_players()), None)
-
-
 def sound_file(shape: Shape, folder: Path) -> Path:
     """Return the WAV file of a shape, written on first use.
 

@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from scheduling.shop import Bells
 from tui import notify, sound
 from tui.notify import Notifier, clean, desktop_escape, terminal_writer
-from tui.sound import SAMPLE_RATE, find_player, find_players, sound_file
+from tui.sound import SAMPLE_RATE, find_players, sound_file
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="fake players are sh")
 
@@ -208,7 +208,11 @@ class TestTerminalBell:
         await ringing.stop()
 
     async def test_stop_without_start_is_quiet(self, tmp_path):
-        await notifier(Ear(), tmp_path, terminal=True).stop()
+        ear = Ear()
+        ringing = notifier(ear, tmp_path, terminal=True)
+        await ringing.stop()
+        assert ear.bells == 0
+        assert not ringing.ringing
 
     async def test_a_dead_terminal_does_not_silence_the_sound(self, bin_dir, tmp_path):
         played = tmp_path / "played"
@@ -360,18 +364,17 @@ class TestSound:
 @pytest.mark.usefixtures("bin_dir")
 class TestPlayers:
     def test_none(self):
-        assert find_player() is None
         assert find_players() == ()
 
     def test_the_best_comes_first(self, bin_dir):
         for name in ("play", "aplay", "ffplay"):
             player(bin_dir, name, "exit 0")
         assert [found.name for found in find_players()] == ["aplay", "ffplay", "play"]
-        assert find_player().command(Path("a.wav"))[0] == str(bin_dir / "aplay")
+        assert find_players()[0].command(Path("a.wav"))[0] == str(bin_dir / "aplay")
 
     def test_ffplay_opens_no_window_and_ends(self, bin_dir):
         player(bin_dir, "ffplay", "exit 0")
-        flags = find_player().command(Path("a b.wav"))[1:]
+        flags = find_players()[0].command(Path("a b.wav"))[1:]
         assert flags == ("-nodisp", "-autoexit", "-loglevel", "quiet", "a b.wav")
 
 
