@@ -464,3 +464,12 @@ async def test_a_pour_starts_where_the_log_cannot_be_written(tmp_path):
         assert isinstance(person.app.screen, PourClockScreen)
         await person.see("NOT SAVED")
         assert person.app.pour.timeline.next_step().key == StepKey("mix-face")
+
+
+async def test_the_picker_shows_the_whole_timeline_as_soon_as_it_opens(folder):
+    session = open_session(folder)
+    async with program(session) as person:
+        await person.keys("p")
+        assert isinstance(person.app.screen, Picker)
+        for words in ("form build", "compaction", "window", "demould", "ESC back"):
+            await person.see(words)
