@@ -9,8 +9,8 @@ from typing import Any
 
 from scheduling.climate import Reading
 from scheduling.errors import BadInput, LogFault
+from scheduling.event import Event
 from scheduling.job import Job
-from scheduling.log import Event
 from scheduling.process import StepKey
 from scheduling.shop import Shop
 from scheduling.snapshot import job_from_data, shop_from_data
