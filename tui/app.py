@@ -314,6 +314,7 @@ class PourbellApp(App[object]):
 
     def review_rows(self) -> list[Row]:
         """Rows of every pour, the plan of each kept while the log screen is up."""
+        self.session.load_all()
         rows: list[Row] = []
         for name, pour in self.session.pours.items():
             rows.extend(review(pour.state, self.session.plan(name)))

@@ -101,6 +101,7 @@ class Pours:
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
         self._kept: dict[str, _Kept] = {}
+        self._archive: object = None
 
     @property
     def zone(self) -> tzinfo:
@@ -121,16 +122,31 @@ class Pours:
     def load(self) -> list[str]:
         """Reads what other programs or an earlier run wrote; returns what changed.
 
-        A pour whose file cannot be read is named in ``faults`` and keeps its last
-        snapshot; the others are not affected.
+        Pours that are in the archive are not read, unless they were before. A pour
+        whose file cannot be read is named in ``faults`` and keeps its last snapshot;
+        the others are not affected.
         """
         try:
-            names = self.log.pours()
+            names = set(self.log.open_pours())
+            archive = self.log.archive_stamp()
         except LogFault as fault:
             self.faults["log"] = str(fault)
             return []
         self.faults.pop("log", None)
-        return [name for name in names if self._read(name)]
+        if archive == self._archive:
+            names.update(pour.name for pour in self.pours.values() if not pour.over)
+        else:
+            names.update(self._kept)
+        self._archive = archive
+        return [name for name in sorted(names) if self._read(name)]
+
+    def load_all(self) -> list[str]:
+        """Reads the pours of the archive too, as a review does; else as ``load``."""
+        changed = self.load()
+        if "log" not in self.faults:
+            unread = [name for name in self.log.pours() if name not in self._kept]
+            changed += [name for name in unread if self._read(name)]
+        return changed
 
     def load_one(self, name: str) -> None:
         """Reads one pour and no other, for a program that is about to end."""
@@ -155,7 +171,21 @@ class Pours:
         kept.events = [*events, *kept.unsaved]
         kept.stamp = stamp
         self._lay_out(name)
+        damage = self.log.fault(name)
+        if damage is not None:
+            self.faults[name] = str(damage)
+        elif not kept.unsaved:
+            self._put_by(name)
         return True
+
+    def _put_by(self, name: str) -> None:
+        """Puts a pour that is over into the archive; it is safe where it is as well."""
+        pour = self.pours.get(name)
+        if pour is not None and pour.over:
+            try:
+                self.log.seal(name)
+            except LogFault as fault:
+                _log.warning("pour %s is not in the archive yet: %s", name, fault)
 
     def _lay_out(self, name: str) -> None:
         """Folds a pour and lays it out as of now.
@@ -210,10 +240,11 @@ class Pours:
 
         Raises:
             BadInput: There is none such.
+            LogFault: It cannot be read.
         """
-        if name in self.faults:
-            raise LogFault(self.faults[name])
         found = self.pours.get(name)
+        if found is None and name in self.faults:
+            raise LogFault(self.faults[name])
         if found is None:
             near = get_close_matches(name, self.pours, n=1)
             want = f'did you mean "{near[0]}"?' if near else "the name of a pour"
