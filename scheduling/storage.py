@@ -90,33 +90,6 @@ class WholeFileStorage(Storage):
             ) from error
 
 
-class Draft(Storage):
-    """The tables of a file in memory until ``commit`` writes them, all at once.
-
-    TinyDB reads its storage at every touch of a table and writes it at every
-    insert; over a draft the file is read once and replaced once.
-    """
-
-    def __init__(self, file: Storage) -> None:
-        """Reads the file; raises as its ``read`` does."""
-        self._file = file
-        self._tables: Tables = file.read() or {}
-
-    @override
-    def read(self) -> Tables:
-        """The tables as they stand in memory."""
-        return self._tables
-
-    @override
-    def write(self, data: Tables) -> None:
-        """Takes new tables into memory only."""
-        self._tables = data
-
-    def commit(self) -> None:
-        """Writes the tables to the file; raises as its ``write`` does."""
-        self._file.write(self._tables)
-
-
 def tables_of(raw: bytes, path: Path) -> Tables:
     """Reads the bytes of a TinyDB file.
 

@@ -52,7 +52,12 @@ class TestKills:
         # Half of a line or of a temporary file, a whole one not yet synced, one that
         # is synced and not yet in its place, in its place and not durable, the
         # journal gone or not yet.
-        assert {"half append", "append", "sync", "replace", "sync_folder", "unlink"} <= {
-            *sealing
-        }
+        assert {
+            "half append",
+            "append",
+            "sync",
+            "replace",
+            "sync_folder",
+            "unlink",
+        } <= {*sealing}
         assert {"half append", "sync", "replace", "truncate"} <= {*mending}
