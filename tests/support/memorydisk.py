@@ -10,7 +10,7 @@ from __future__ import annotations
 import errno
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import product, zip_longest
 from pathlib import Path
 from random import Random
 
@@ -307,10 +307,9 @@ def _variants(node, random):
             yield data + random.randbytes(len(value) - 1) + b"\n"
         sectors = _sectors(len(data), value)
         for kept in product((True, False), repeat=min(len(sectors), 4)):
-            kept = (*kept, *([True] * (len(sectors) - len(kept))))
             yield data + b"".join(
                 part if keep else bytes(len(part))
-                for part, keep in zip(sectors, kept, strict=True)
+                for part, keep in zip_longest(sectors, kept, fillvalue=True)
             )
         data += value
         yield data
