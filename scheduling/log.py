@@ -169,10 +169,11 @@ class Log:
         return held
 
     def _describe(self, pour: str) -> dict[str, Json]:
-        documents = self._look(pour).documents
-        sealed = None if pour in self._open_pours() else self._archive.find(pour)
-        checksum = self._archive.checksum(sealed) if sealed else None
-        return describe(pour, documents, checksum)
+        sealed = self._archive.find(pour)
+        if sealed is None or pour in self._open_pours():
+            return describe(pour, self._look(pour).documents, None)
+        documents = list(self._archive.read(sealed).values())
+        return describe(pour, documents, self._archive.checksum(sealed))
 
     # -- writing
 

@@ -132,6 +132,8 @@ def plain_json(value: object, path: str, depth: int = 0) -> Json:
     Raises:
         LogFault: Naming the place and the value.
     """
+    if type(value) is str and value.isascii():  # nearly all there is: the quick way
+        return value
     match value:
         case None | bool():
             return value

@@ -145,6 +145,7 @@ class JournalBesideMemory(RuleBasedStateMachine):
         self.ours.make_ready()
         self.theirs.table(name)._next_id = None
         assert self.theirs.table(name).insert(document) == number
+        self.theirs.table(name)._next_id = None
 
     @invariant()
     def the_same(self):
