@@ -194,9 +194,7 @@ class _Recipe:
         if self.casting == 1:
             if self.wants("template"):
                 self.form_step(
-                    "template",
-                    "form build",
-                    "template on site: walls, access, plumbing",
+                    "template", "form build", "template on site: walls, access, plumbing"
                 )
             if self.wants("drawing"):
                 self.form_step(
@@ -248,7 +246,9 @@ class _Recipe:
         fillets = self.form_step("fillets", "caulk", "caulk fillets, tool before skin")
         if fillets is None:
             return
-        cure = Spread(silicone_cure_minutes(self.job.fillet_radius), HANDS_ON.sigma)
+        cure = Spread(
+            silicone_cure_minutes(self.job.fillet_radius), HANDS_ON.sigma
+        )
         self.form_step("peel", "caulk", "peel squeeze-out, clean residue")
         peel = self.steps.pop()
         gap = Gap(
@@ -286,7 +286,9 @@ class _Recipe:
             self.add(step, phase, words, after=look, pour_day=True)
 
     def face_coat(self) -> None:
-        ready = tuple(step.key for step in self.steps if step.key.step in WEIGH_OFF)
+        ready = tuple(
+            step.key for step in self.steps if step.key.step in WEIGH_OFF
+        )
         mixed = [
             self.add(
                 "mix-face" if self.order.face_batches == 1 else f"mix-face-{number}",
@@ -399,9 +401,7 @@ class _Recipe:
                 else self.lift_window(zone.name, zone.upright_m2, zone.face_m2)
             )
             if lift > 1 and begin == first:
-                self.mix_back(
-                    begin, replace(window, name="", closes=None, lead=MIX_AHEAD)
-                )
+                self.mix_back(begin, replace(window, name="", closes=None, lead=MIX_AHEAD))
             quantities = Quantities(
                 flat=zone.face_m2 - zone.upright_m2, upright=zone.upright_m2
             )
@@ -518,7 +518,9 @@ class _Recipe:
         after = (screed,)
         if self.wants("coupon"):
             after = (
-                self.add("coupon", "cure", "coupon board and name tag", unbroken=True),
+                self.add(
+                    "coupon", "cure", "coupon board and name tag", unbroken=True
+                ),
             )
         cover = self.add(
             "cover",
@@ -529,11 +531,7 @@ class _Recipe:
             unbroken=True,
         )
         self.add(
-            "wash-tools",
-            "cure",
-            "wash tools before set",
-            after=(screed,),
-            unbroken=True,
+            "wash-tools", "cure", "wash tools before set", after=(screed,), unbroken=True
         )
         before = (cover,)
         if self.wants("green trim"):
