@@ -69,6 +69,9 @@ CAUTIONS: dict[str, str] = {
 }
 """Cautions by step, without the number of a batch, pass or coat."""
 
+LIFTED = ("demould", "crate", "install")
+"""Steps in which the piece is lifted: its mass and the hands it wants are said too."""
+
 ISOCYANATE_SEALERS = ("solvent urethane", "polyaspartic", "waterborne urethane")
 """Families whose two-part kinds carry isocyanates."""
 

@@ -8,13 +8,9 @@ from __future__ import annotations
 
 import errno
 import os
-import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from secrets import token_hex
-
-from filelock import FileLock, Timeout
 
 from scheduling.errors import LogFault
 
@@ -61,6 +57,8 @@ class Disk:
 
     def free(self, folder: Path) -> int:
         """Bytes that can still be written to the disk a folder is on."""
+        import shutil  # noqa: PLC0415 - after the first paint
+
         return shutil.disk_usage(folder).free
 
     # -- writing; no child process inherits a handle
@@ -128,6 +126,8 @@ class Disk:
             LogFault: Another program writes for longer than LOCK_WAIT_S, or the lock
                 file was taken away in the meantime, which may have let another in.
         """
+        from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+
         # A lock of its own for each commit: two threads of one program exclude
         # each other as two programs do.
         lock = FileLock(path)
@@ -179,7 +179,7 @@ def replace_whole(disk: Disk, path: Path, content: bytes) -> None:
     """
     # A name of its own, so that two writers can never fill the same file; the
     # leading dot keeps a left-over out of the list of pours.
-    fresh = path.with_name(f".{path.name}.{os.getpid()}-{token_hex(4)}.tmp")
+    fresh = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.tmp")
     try:
         handle = disk.open(fresh)
         try:

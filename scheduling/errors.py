@@ -32,8 +32,9 @@ class Fault:
 
     def __str__(self) -> str:
         place = f"{self.where}: {self.key}" if self.key else self.where
-        got = f" {self.value}" if self.value else ""
-        return f"{place}:{got} - {self.want}"
+        if not self.value:
+            return f"{place}: {self.want}"
+        return f"{place}: {self.value} - {self.want}"
 
 
 class BadInput(PourbellError):

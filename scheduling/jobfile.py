@@ -13,8 +13,8 @@ from typing import Literal
 from scheduling.errors import BadInput, Fault
 from scheduling.job import OPTIONAL_STEPS, SEALERS, Bare, Finish, Job
 from scheduling.piecefile import read_shape
+from scheduling.quantities import LENGTH
 from scheduling.schema import Table, load_toml, parse_toml
-from scheduling.units import LENGTH
 
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 _FILLETS: tuple[Literal["silicone", "clay"], ...] = ("silicone", "clay")

@@ -25,8 +25,8 @@ from scheduling.job import (
     Piece,
     Side,
 )
+from scheduling.quantities import AREA, LENGTH
 from scheduling.schema import Table
-from scheduling.units import AREA, LENGTH
 
 LARGEST = "10 m"
 """Longest side of anything cast in such a shop; beyond it a unit was mistyped."""

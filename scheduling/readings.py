@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from scheduling.errors import BadInput, Fault
-from scheduling.units import SPEED, Units
+from scheduling.quantities import SPEED
+from scheduling.units import Units
 
 _NUMBER = re.compile(r"-?[0-9]{1,3}([.,][0-9]{1,3})?", re.ASCII)
 _WORDS = {
@@ -36,6 +37,8 @@ def read_readings(text: str, units: Units) -> dict[str, float]:
     expecting = False
     for part in text.lower().replace("%", " ").split():
         if part in _WORDS:
+            if expecting:
+                raise _refused(part, "a number after each word, such as form 18 rh 45")
             key, expecting = _WORDS[part], True
             continue
         if _NUMBER.fullmatch(part) is None:

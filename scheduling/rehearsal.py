@@ -88,8 +88,9 @@ class Hands:
             at = max(alert.due + ANSWER, now)
             key = StepKey(alert.step, alert.zone)
             wait = timeline.wait_for(key)
-            asks = alert.kind == "touch-test" or alert.id.find("/forecast") > 0
-            if asks and wait is not None:
+            asks = alert.kind == "touch-test" or alert.kind.startswith("window-")
+            felt = wait.window if wait else None
+            if asks and wait is not None and felt is not None and not felt.ready_at:
                 feel: Feel = "ready" if at >= self._opening(wait) else "soft"
                 acts.append(Act(at, "touch", key, feel=feel))
             else:

@@ -16,12 +16,13 @@ from pathlib import Path
 from typing import TypeVar
 
 from scheduling.errors import BadInput, Fault
+from scheduling.quantities import Kind
 from scheduling.tomltext import file_fault, parsed, read_utf8
-from scheduling.units import Kind
 from scheduling.written import (
     TIME_WANT,
     clean_text,
     did_you_mean,
+    harmless,
     listed,
     one_of,
     read_date,
@@ -69,7 +70,7 @@ def parse_toml(text: str, where: str, *, may_be_empty: bool = False) -> Table:
     data = parsed(text, where)
     if not data and not may_be_empty:
         raise file_fault(where, "is empty")
-    return Table(data, visible(where))
+    return Table(data, harmless(where))
 
 
 class Table:

@@ -12,11 +12,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo, available_timezones
 
 from scheduling.closedrule import check_closed_rule
-from scheduling.schema import Table, load_toml, parse_toml
-from scheduling.shop import WEEKDAYS, Bells, Hours, Mix, Person, Shop, TypicalDay
-from scheduling.spread import Spread
-from scheduling.thresholds import DEFAULTS
-from scheduling.units import (
+from scheduling.quantities import (
     DENSITY,
     DURATION,
     ENERGY,
@@ -25,6 +21,10 @@ from scheduling.units import (
     SPEED,
     TEMPERATURE,
 )
+from scheduling.schema import Table, load_toml, parse_toml
+from scheduling.shop import WEEKDAYS, Bells, Hours, Mix, Person, Shop, TypicalDay
+from scheduling.spread import Spread
+from scheduling.thresholds import DEFAULTS
 from scheduling.written import clean_text
 
 EQUIPMENT = ("mixer", "gun", "table", "polisher", "grinder", "saw", "blanket")

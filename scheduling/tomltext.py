@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 from scheduling.errors import BadInput, Fault
-from scheduling.written import visible
+from scheduling.written import harmless
 
 LARGEST_FILE = 256 * 1024
 """Bytes a job or shop file may have; a real one has about two thousand."""
@@ -88,4 +88,4 @@ def _read(path: Path) -> bytes:
 
 def file_fault(where: str, want: str) -> BadInput:
     """The error about a file as a whole."""
-    return BadInput(Fault(visible(where), "", "", want))
+    return BadInput(Fault(harmless(where), "", "", want))

@@ -13,7 +13,7 @@ from datetime import date, time
 from difflib import get_close_matches
 from typing import TypeVar
 
-from scheduling.units import Kind, UnitError
+from scheduling.quantities import Kind, UnitError
 
 LONGEST_TEXT = 200
 """Characters of one text."""
@@ -53,7 +53,12 @@ def shown(value: object) -> str:
 def visible(text: str) -> str:
     """A text with its harmful characters written out, cut to a readable length."""
     short = text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
-    return "".join(f"\\u{ord(sign):04x}" if _harmful(sign) else sign for sign in short)
+    return harmless(short)
+
+
+def harmless(text: str) -> str:
+    """A text, such as a path, with its harmful characters written out."""
+    return "".join(f"\\u{ord(sign):04x}" if _harmful(sign) else sign for sign in text)
 
 
 def _harmful(sign: str) -> bool:

@@ -6,7 +6,8 @@ import asyncio
 from collections.abc import Callable, Iterable
 from datetime import timedelta
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
@@ -16,7 +17,6 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
 from scheduling.pour import undo_target
-from scheduling.review import Row, review
 from scheduling.units import Units
 from tui import questions
 from tui.belltower import BellTower
@@ -26,29 +26,41 @@ from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
 from tui.screens.dialog import Dialog
-from tui.screens.logscreen import LogScreen
-from tui.screens.pourclock import PourClockScreen
 from tui.session import Session
 from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from scheduling.review import Row
     from tui.screens.picker import Picked
 
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
 
 
+def _clock_screen() -> Screen[None]:
+    from tui.screens.pourclock import PourClockScreen  # noqa: PLC0415 - after the first paint
+
+    return PourClockScreen()
+
+
+def _log_screen() -> Screen[None]:
+    from tui.screens.logscreen import LogScreen  # noqa: PLC0415 - after the first paint
+
+    return LogScreen()
+
+
 class PourbellApp(App[object]):
     """Pourbell on one shop folder."""
 
     TITLE = "pourbell"
-    CSS_PATH = "app.tcss"
+    # The board is up first: its styles are read with the program's, not after them.
+    CSS_PATH: ClassVar[list[str | PurePath]] = ["app.tcss", "screens/board.tcss"]
     ENABLE_COMMAND_PALETTE = True
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]
         "board": BoardScreen,
-        "clock": PourClockScreen,
-        "log": LogScreen,
+        "clock": _clock_screen,
+        "log": _log_screen,
     }
     DEFAULT_MODE = "board"
     BINDINGS: ClassVar[list[BindingType]] = list(bindings("everywhere"))
@@ -82,10 +94,19 @@ class PourbellApp(App[object]):
         self._playing: asyncio.Task[None] | None = None
         self._said = ("", False)
         self._failures: list[str] = []
+        self.log_read = False
         self.bells = BellTower(self)
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
-        self.theme = f"shop-{session.shop.theme}"
+        self._dress(f"shop-{session.shop.theme}")
+
+    def _dress(self, theme: str) -> None:
+        """Puts a theme on before anything is up, so that styles are read only once."""
+        self.set_reactive(App.theme, theme)
+        dark = self.current_theme.dark
+        self.set_class(dark, "-dark-mode", update=False)
+        self.set_class(not dark, "-light-mode", update=False)
+        self.stylesheet.set_variables(self.get_css_variables())
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Gives every theme the colours of our states."""
@@ -102,6 +123,7 @@ class PourbellApp(App[object]):
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
         self.session.load()
+        self.log_read = True
         self.bells.start()
         self.set_interval(1.0, self.tick)
         if self._play is not None:
@@ -135,7 +157,7 @@ class PourbellApp(App[object]):
     def show(self) -> None:
         """Paints the newest snapshot on the screen that is up."""
         screen = self.shop_screen
-        if screen is not None and screen.ready:
+        if screen is not None and _is_up(screen):
             screen.show(self.session.time.now())
             screen.say(*self._said)
             self.put_shout()
@@ -144,7 +166,7 @@ class PourbellApp(App[object]):
         """Raises the alert block on whatever is up, or takes it down everywhere."""
         alert = self.shout_text()
         for screen in self.screen_stack:
-            if isinstance(screen, ShopScreen | Dialog) and screen.ready:
+            if isinstance(screen, ShopScreen | Dialog) and _is_up(screen):
                 screen.put_shout(alert)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -181,13 +203,13 @@ class PourbellApp(App[object]):
         faults = self.session.faults
         if NOT_SAVED in faults:
             return "!! NOT SAVED "
-        return "!! LOG DAMAGED, see board " if faults else ""
+        return "!! LOG DAMAGED " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
         self._said = (words, bad)
         screen = self.shop_screen
-        if screen is not None and screen.ready:
+        if screen is not None and _is_up(screen):
             screen.say(words, bad)
 
     def refuse(self, words: str) -> None:
@@ -314,6 +336,8 @@ class PourbellApp(App[object]):
 
     def review_rows(self) -> list[Row]:
         """Rows of every pour, the plan of each kept while the log screen is up."""
+        from scheduling.review import review  # noqa: PLC0415 - after the first paint
+
         self.session.load_all()
         rows: list[Row] = []
         for name, pour in self.session.pours.items():
@@ -406,6 +430,11 @@ class PourbellApp(App[object]):
             return
         about = f"{target.kind} {target.step} {target.zone}".strip()
         self.take_line(questions.time(self, pour.name, target.id, about))
+
+
+def _is_up(screen: ShopScreen | Dialog[Any]) -> bool:
+    """Whether a screen is laid out and not being left."""
+    return screen.ready and screen.is_attached
 
 
 def _first_line(error: Exception) -> str:

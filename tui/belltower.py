@@ -7,11 +7,11 @@ from collections.abc import Coroutine
 from typing import TYPE_CHECKING, Any
 
 from scheduling.alerts import Alert
-from scheduling.ringer import Ring, Ringer
 from tui.notify import Notifier, terminal_writer
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from scheduling.ringer import Ring, Ringer
     from tui.app import PourbellApp
 
 _LOUDEST = ("closes", "opens", "note")
@@ -27,10 +27,14 @@ class BellTower:
         self._ringer: Ringer | None = None
         self._notifier: Notifier | None = None
         self._sounding: tuple[str, str] | None = None
+        self._unsettled: set[str] = set()
+        self._waiting = False
         self._chores: set[asyncio.Task[None]] = set()
 
     def start(self) -> None:
         """Starts ringing in the running loop."""
+        from scheduling.ringer import Ringer  # noqa: PLC0415 - after the first paint
+
         session = self._app.session
         self._notifier = Notifier(
             session.shop.bells,
@@ -105,14 +109,27 @@ class BellTower:
         self._rings[alert.pour, alert.id] = ring
         if ring.repeat == 0:
             self._app.session.rang(alert, ring.late_s)
-            self._app.call_after_refresh(self._app.settle, alert.pour)
-        self._sound()
-        self._app.show()
+            self._unsettled.add(alert.pour)
+        self._later()
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
-        self.silence(alert)
+        self._rings.pop((alert.pour, alert.id), None)
+        self._later()
+
+    def _later(self) -> None:
+        """Sounds, shows and writes once for all that one check brought."""
+        if not self._waiting:
+            self._waiting = True
+            self._app.call_later(self._flush)
+
+    def _flush(self) -> None:
+        self._waiting = False
+        self._sound()
         self._app.show()
+        unsettled, self._unsettled = self._unsettled, set()
+        for pour in sorted(unsettled):
+            self._app.call_after_refresh(self._app.settle, pour)
 
     def _sound(self) -> None:
         """Sounds the loudest alert, or falls silent."""

@@ -328,21 +328,39 @@ class Pours:
         self._lay_out(name)
         if not kept.unsaved:
             return
-        unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
-        kept.events[-len(unsaved) :] = unsaved
+        # Kept as they are written: a second try must be with the very same events.
+        kept.unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
+        kept.events[-len(kept.unsaved) :] = kept.unsaved
         try:
-            self.log.append(*unsaved)
+            self.log.append(*kept.unsaved)
         except LogFault as fault:
             self.faults[NOT_SAVED] = str(fault)
             raise
-        self.faults.pop(NOT_SAVED, None)
         kept.unsaved.clear()
-        self._read(name)
+        if not any(other.unsaved for other in self._kept.values()):
+            self.faults.pop(NOT_SAVED, None)
+        self._written(name, kept)
+
+    def _written(self, name: str, kept: _Kept) -> None:
+        """Takes over what was just written; lays out anew only if others wrote too."""
+        stamp = self.log.stamp(name)
+        events = self.log.events(name)
+        if [event.id for event in events] != [event.id for event in kept.events]:
+            self._read(name)
+            return
+        kept.events, kept.stamp = events, stamp
+        pour = self.pours.get(name)
+        if pour is not None:
+            # The state is folded again: what was written carries its forecasts.
+            self.pours[name] = replace(pour, state=fold(name, events), unsaved=0)
+        self._put_by(name)
 
     def _with_forecast(self, name: str, event: Event) -> Event:
         """Adds to a mark what was forecast at that moment, for the review later."""
         pour = self.pours.get(name)
         if pour is None or event.kind not in ("started", "finished") or not event.step:
+            return event
+        if "forecast" in event.data:
             return event
         key = StepKey(event.step, event.zone)
         span = pour.timeline.span(key)

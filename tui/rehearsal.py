@@ -66,10 +66,11 @@ class Play:
         return self.session.mark(self.name, "started", act.key)
 
     def do(self, act: Act) -> Event:
-        """Takes an act in and writes it down."""
-        event = self.take(act)
+        """Takes an act in and writes it down; returns the event as it was written."""
+        taken = self.take(act)
         self.session.settle(self.name)
-        return event
+        written = self.session.events(self.name)
+        return next(event for event in reversed(written) if event.id == taken.id)
 
 
 def _live(alerts: list[Alert], now: datetime) -> list[Alert]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
@@ -13,7 +13,6 @@ from scheduling.job import Job
 from scheduling.pour import READING_KEYS, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
-from scheduling.recipe import ENTRIES, steps_before
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
@@ -23,6 +22,12 @@ from tui.pours import Pours, nearest
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
+
+
+LONGEST_AGO = timedelta(days=60)
+"""How far back a mark can be put; what is older is a slip of the finger."""
+
+_READING = timedelta(minutes=1)
 
 
 class Session(Pours):
@@ -43,6 +48,8 @@ class Session(Pours):
             BadInput: The shop does not have the job's mix, or no such entry.
             LogFault: Not saved; the pour is on the screen all the same.
         """
+        from scheduling.recipe import ENTRIES, steps_before  # noqa: PLC0415 - after the first paint
+
         if entry not in ENTRIES:
             raise BadInput(Fault("--from", "", entry, f"one of {', '.join(ENTRIES)}"))
         self.folder.check_mix(job, self.shop)
@@ -241,11 +248,15 @@ class Session(Pours):
         typed = read_time(text, self.time.now(), self.zone, lean="past")
         if len(typed.instants) > 1:
             local = (one.astimezone(self.zone) for one in typed.instants)
-            both = " or ".join(f"{one:%Y-%m-%dT%H:%M%z}" for one in local)
+            both = " or ".join(one.isoformat(timespec="minutes") for one in local)
             raise BadInput(
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
-        return typed.instants[0]
+        instant, now = typed.instants[0], self.time.now()
+        if not now - LONGEST_AGO <= instant <= now + _READING:
+            want = f"a time that has passed, at most {LONGEST_AGO.days} days ago"
+            raise BadInput(Fault("time", "", text, want))
+        return instant
 
     def say_time(self, text: str) -> str:
         """Says what a typed time means; raises as ``read_time`` does."""

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.batch import lifting_crew, lifting_note, order
+from scheduling.batch import Order, lifting_crew, lifting_note, order
 from scheduling.errors import BadInput
 from scheduling.job import Piece
 from scheduling.shop import Mix
@@ -117,3 +117,8 @@ class TestLifting:
     def test_refuses_a_mass_that_is_none(self, ask, piece_kg):
         with pytest.raises(BadInput, match="above 0 kg"):
             ask(piece_kg)
+
+
+def test_the_fibre_of_a_batch_is_that_of_the_worked_sheet():
+    """22.67 kg of back mix takes 0.660 kg of fibre: derived, an invented piece."""
+    assert Order(0, 68, 1, 11, 3, 22.67).fibre_kg == pytest.approx(0.660, abs=0.001)

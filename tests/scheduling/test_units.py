@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling import units
-from scheduling.units import UnitError, Units
+from scheduling import quantities
+from scheduling.quantities import UnitError
+from scheduling.units import Units
 
 PINT = pint.UnitRegistry()
 SI = Units("si")
@@ -18,27 +19,27 @@ US = Units("us")
 
 # Reader, unit as written here, unit as pint spells it, unit used inside.
 WRITTEN = [
-    (units.length, "mm", "mm", "m"),
-    (units.length, "cm", "cm", "m"),
-    (units.length, "m", "m", "m"),
-    (units.length, "in", "inch", "m"),
-    (units.length, "ft", "foot", "m"),
-    (units.mass, "kg", "kg", "kg"),
-    (units.mass, "g", "g", "kg"),
-    (units.mass, "lb", "pound", "kg"),
-    (units.mass, "oz", "ounce", "kg"),
-    (units.duration, "s", "second", "minute"),
-    (units.duration, "min", "minute", "minute"),
-    (units.duration, "h", "hour", "minute"),
-    (units.duration, "d", "day", "minute"),
-    (units.density, "kg/m3", "kg/m**3", "kg/m**3"),
-    (units.density, "lb/ft3", "pound/foot**3", "kg/m**3"),
-    (units.speed, "km/h", "km/hour", "km/hour"),
-    (units.speed, "mph", "mile/hour", "km/hour"),
-    (units.speed, "m/s", "m/second", "km/hour"),
-    (units.area, "m2", "m**2", "m**2"),
-    (units.area, "ft2", "foot**2", "m**2"),
-    (units.energy, "kJ/mol", "kJ/mol", "kJ/mol"),
+    (quantities.length, "mm", "mm", "m"),
+    (quantities.length, "cm", "cm", "m"),
+    (quantities.length, "m", "m", "m"),
+    (quantities.length, "in", "inch", "m"),
+    (quantities.length, "ft", "foot", "m"),
+    (quantities.mass, "kg", "kg", "kg"),
+    (quantities.mass, "g", "g", "kg"),
+    (quantities.mass, "lb", "pound", "kg"),
+    (quantities.mass, "oz", "ounce", "kg"),
+    (quantities.duration, "s", "second", "minute"),
+    (quantities.duration, "min", "minute", "minute"),
+    (quantities.duration, "h", "hour", "minute"),
+    (quantities.duration, "d", "day", "minute"),
+    (quantities.density, "kg/m3", "kg/m**3", "kg/m**3"),
+    (quantities.density, "lb/ft3", "pound/foot**3", "kg/m**3"),
+    (quantities.speed, "km/h", "km/hour", "km/hour"),
+    (quantities.speed, "mph", "mile/hour", "km/hour"),
+    (quantities.speed, "m/s", "m/second", "km/hour"),
+    (quantities.area, "m2", "m**2", "m**2"),
+    (quantities.area, "ft2", "foot**2", "m**2"),
+    (quantities.energy, "kJ/mol", "kJ/mol", "kJ/mol"),
 ]
 
 numbers = st.decimals(0, 100_000, places=3, allow_nan=False, allow_infinity=False)
@@ -58,8 +59,8 @@ class TestReading:
     @given(number=st.decimals(-60, 300, places=2))
     def test_temperature_agrees_with_pint(self, number):
         wanted = PINT.Quantity(float(number), "degF").to("degC").magnitude
-        assert units.temperature(f"{number} F") == pytest.approx(wanted, abs=1e-9)
-        assert units.temperature(f"{number} C") == float(number)
+        assert quantities.temperature(f"{number} F") == pytest.approx(wanted, abs=1e-9)
+        assert quantities.temperature(f"{number} C") == float(number)
 
     # One inch is 25.4 mm exactly, one pound 0.45359237 kg exactly (published:
     # international yard and pound agreement, 1959); the sums are derived.
@@ -94,36 +95,36 @@ class TestReading:
         ],
     )
     def test_every_form_of_a_length(self, text, metres):
-        assert units.length(text) == metres
+        assert quantities.length(text) == metres
 
     @pytest.mark.parametrize(
         ("read", "text", "value"),
         [
-            (units.mass, "5 lb 3 oz", 5.1875 * 0.45359237),
-            (units.mass, "25 KG", 25.0),
-            (units.mass, "2 lbs", 0.90718474),
-            (units.temperature, "21 C", 21.0),
-            (units.temperature, "21 degC", 21.0),
-            (units.temperature, "21 °C", 21.0),
-            (units.temperature, "-5 C", -5.0),
-            (units.temperature, "70 F", 190 / 9),
-            (units.temperature, "70 degF", 190 / 9),
-            (units.temperature, "-40 °F", -40.0),
-            (units.duration, "18 min", 18.0),
-            (units.duration, "18 minutes", 18.0),
-            (units.duration, "1 h 30 min", 90.0),
-            (units.duration, "1.5 h", 90.0),
-            (units.duration, "1 1/2 h", 90.0),
-            (units.duration, "3 d", 4320.0),
-            (units.duration, "1 d 30 min", 1470.0),
-            (units.duration, "90 s", 1.5),
-            (units.density, "2143 kg/m3", 2143.0),
-            (units.density, "2143 kg/m³", 2143.0),
-            (units.speed, "1.2 m/s", 4.32),
-            (units.area, "0.8 m2", 0.8),
-            (units.area, "9 ft²", 9 * 0.3048**2),
-            (units.energy, "42 kJ/mol", 42.0),
-            (units.PERCENT.read, "50 %", 50.0),
+            (quantities.mass, "5 lb 3 oz", 5.1875 * 0.45359237),
+            (quantities.mass, "25 KG", 25.0),
+            (quantities.mass, "2 lbs", 0.90718474),
+            (quantities.temperature, "21 C", 21.0),
+            (quantities.temperature, "21 degC", 21.0),
+            (quantities.temperature, "21 °C", 21.0),
+            (quantities.temperature, "-5 C", -5.0),
+            (quantities.temperature, "70 F", 190 / 9),
+            (quantities.temperature, "70 degF", 190 / 9),
+            (quantities.temperature, "-40 °F", -40.0),
+            (quantities.duration, "18 min", 18.0),
+            (quantities.duration, "18 minutes", 18.0),
+            (quantities.duration, "1 h 30 min", 90.0),
+            (quantities.duration, "1.5 h", 90.0),
+            (quantities.duration, "1 1/2 h", 90.0),
+            (quantities.duration, "3 d", 4320.0),
+            (quantities.duration, "1 d 30 min", 1470.0),
+            (quantities.duration, "90 s", 1.5),
+            (quantities.density, "2143 kg/m3", 2143.0),
+            (quantities.density, "2143 kg/m³", 2143.0),
+            (quantities.speed, "1.2 m/s", 4.32),
+            (quantities.area, "0.8 m2", 0.8),
+            (quantities.area, "9 ft²", 9 * 0.3048**2),
+            (quantities.energy, "42 kJ/mol", 42.0),
+            (quantities.PERCENT.read, "50 %", 50.0),
         ],
     )
     def test_every_form_of_the_others(self, read, text, value):
@@ -135,7 +136,7 @@ class TestReading:
         inches, share = divmod(sixteenths, 16)
         wanted = PINT.Quantity(feet * 12 + sixteenths / 16, "inch").to("m").magnitude
         text = f"{feet} ft {inches} {share}/16 in"
-        assert units.length(text) == pytest.approx(wanted, rel=1e-12)
+        assert quantities.length(text) == pytest.approx(wanted, rel=1e-12)
 
 
 LENGTH_WANT = 'wants a length with a unit, such as "1500 mm" or "4 ft 11 1/16 in"'
@@ -186,29 +187,35 @@ class TestRefusing:
     )
     def test_what_is_no_length_says_what_one_looks_like(self, text):
         with pytest.raises(UnitError) as caught:
-            units.length(text)
+            quantities.length(text)
         assert str(caught.value) == LENGTH_WANT
 
     @pytest.mark.parametrize(
         ("read", "want"),
         [
-            (units.length, LENGTH_WANT),
-            (units.mass, 'wants a mass with a unit, such as "25 kg" or "5 lb 3 oz"'),
+            (quantities.length, LENGTH_WANT),
             (
-                units.temperature,
+                quantities.mass,
+                'wants a mass with a unit, such as "25 kg" or "5 lb 3 oz"',
+            ),
+            (
+                quantities.temperature,
                 'wants a temperature with a unit, such as "21 C" or "70 F"',
             ),
             (
-                units.duration,
+                quantities.duration,
                 'wants a duration with a unit, such as "18 min" or "1 h 30 min"',
             ),
             (
-                units.density,
+                quantities.density,
                 'wants a density with a unit, such as "2143 kg/m3" or "133.8 lb/ft3"',
             ),
-            (units.speed, 'wants a speed with a unit, such as "5 km/h" or "3 mph"'),
-            (units.area, 'wants an area with a unit, such as "0.8 m2" or "9 ft2"'),
-            (units.energy, 'wants an energy with a unit, such as "42 kJ/mol"'),
+            (
+                quantities.speed,
+                'wants a speed with a unit, such as "5 km/h" or "3 mph"',
+            ),
+            (quantities.area, 'wants an area with a unit, such as "0.8 m2" or "9 ft2"'),
+            (quantities.energy, 'wants an energy with a unit, such as "42 kJ/mol"'),
         ],
     )
     @pytest.mark.parametrize("bare", [21, 21.5, "21", "21.5"])
@@ -220,11 +227,15 @@ class TestRefusing:
     @pytest.mark.parametrize("text", ["1,5 mm", "1.500,0 mm", "1500 mm,"])
     def test_a_comma_is_told_to_be_a_point(self, text):
         with pytest.raises(UnitError, match="decimal point instead of the comma"):
-            units.length(text)
+            quantities.length(text)
 
     @pytest.mark.parametrize(
         ("read", "text"),
-        [(units.length, "-5 mm"), (units.mass, "-1 kg"), (units.duration, "-1 min")],
+        [
+            (quantities.length, "-5 mm"),
+            (quantities.mass, "-1 kg"),
+            (quantities.duration, "-1 min"),
+        ],
     )
     def test_only_a_temperature_may_be_negative(self, read, text):
         with pytest.raises(UnitError, match="that is not negative"):
@@ -233,26 +244,31 @@ class TestRefusing:
     @pytest.mark.parametrize("text", ["--5 C", "- -5 C", "\u22125 C", "21 K"])
     def test_a_temperature_is_not_that_free(self, text):
         with pytest.raises(UnitError):
-            units.temperature(text)
+            quantities.temperature(text)
 
     def test_a_long_text_is_refused(self):
-        fits = "1" + "0" * (units.LONGEST_TEXT - 3) + "mm"
-        assert units.length(fits) == 10.0 ** (units.LONGEST_TEXT - 6)
+        fits = "1" + "0" * (quantities.LONGEST_TEXT - 3) + "mm"
+        assert quantities.length(fits) == 10.0 ** (quantities.LONGEST_TEXT - 6)
         with pytest.raises(UnitError, match="at most 40 characters"):
-            units.length("1" + fits)
+            quantities.length("1" + fits)
 
     @settings(max_examples=300, deadline=None)
     @given(
         text=st.text(alphabet="0123456789 ./'\",-ftinmchdgkloz°C²\u0661", max_size=14)
     )
     def test_nothing_but_a_finite_number_or_a_unit_error(self, text):
-        for read in (units.length, units.mass, units.duration, units.temperature):
+        for read in (
+            quantities.length,
+            quantities.mass,
+            quantities.duration,
+            quantities.temperature,
+        ):
             try:
                 value = read(text)
             except UnitError:
                 continue
             assert isfinite(value)
-            assert value >= 0 or read is units.temperature
+            assert value >= 0 or read is quantities.temperature
 
 
 class TestShowing:
@@ -321,25 +337,27 @@ class TestShowing:
     @settings(max_examples=100, deadline=None)
     @given(metres=st.floats(0, 12))
     def test_a_shown_length_reads_back(self, metres):
-        assert units.length(SI.length(metres)) == pytest.approx(metres, abs=0.000501)
+        assert quantities.length(SI.length(metres)) == pytest.approx(
+            metres, abs=0.000501
+        )
         half_sixteenth = 0.0254 / 32
-        back = units.length(US.length(metres))
+        back = quantities.length(US.length(metres))
         assert back == pytest.approx(metres, abs=half_sixteenth * 1.0001)
 
     @settings(max_examples=100, deadline=None)
     @given(kilograms=st.floats(0, 500))
     def test_a_shown_mass_reads_back(self, kilograms):
         close = pytest.approx(kilograms, rel=0.0051, abs=0.00015)
-        assert units.mass(SI.mass(kilograms)) == close
-        assert units.mass(US.mass(kilograms)) == close
+        assert quantities.mass(SI.mass(kilograms)) == close
+        assert quantities.mass(US.mass(kilograms)) == close
 
     @settings(max_examples=50, deadline=None)
     @given(celsius=st.floats(-30, 60))
     def test_temperature_round_trips(self, celsius):
-        assert units.temperature(SI.temperature(celsius)) == pytest.approx(
+        assert quantities.temperature(SI.temperature(celsius)) == pytest.approx(
             celsius, abs=0.051
         )
-        assert units.temperature(US.temperature(celsius)) == pytest.approx(
+        assert quantities.temperature(US.temperature(celsius)) == pytest.approx(
             celsius, abs=0.28
         )
         for system in (SI, US):

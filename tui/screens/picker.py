@@ -122,8 +122,15 @@ class Picker(Dialog[Picked | None]):
         if job is None:
             self.about.update(Text(clean(self._faults[event.option_index], 400)))
             return
+        self.about.update(self.preview(job))
+
+    def preview(self, job: Job) -> Text:
+        """The job's timeline in short, or why there is none."""
         now = self._session.time.now()
-        self.about.update(_phases(self._session.setting.plan(job, now), self.when))
+        try:
+            return _phases(self._session.setting.plan(job, now), self.when)
+        except ValueError as error:  # a shop that never opens
+            return Text(clean(str(error)))
 
     def when(self, instant: datetime) -> str:
         """The shop's weekday and wall time of an instant."""

@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alerts import upcoming
+from scheduling.alerts import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
@@ -113,7 +113,7 @@ class PourClockScreen(ShopScreen):
         text.append(f"{head}last touch\n")
         for number, zone in enumerate(pour.timeline.process.zones, 1):
             span = pour.timeline.wait_for(StepKey("lift-1", zone))
-            marker = ">" if zone == asked else " "
+            marker = "»" if zone == asked else " "
             line = Text(f"{marker}{number} {zone[:15]:<16}")
             line.append_text(self.zone_cells(pour, span, now))
             text.append_text(line)
@@ -141,7 +141,9 @@ class PourClockScreen(ShopScreen):
             cells.append(word)
             return cells
         early, late = self.clock(span.opens.p10), self.clock(span.opens.p90)
-        cells.append(f"{self.clock(opened)} ({early}-{late})".ljust(21))
+        felt = span.window.ready_at is not None
+        band = "felt" if felt else f"({early}-{late})"
+        cells.append(f"{self.clock(opened)} {band}".ljust(21))
         closes = self.clock(span.closes.p50) if span.closes else "-"
         cells.append(f"{closes:<8}")
         touches = pour.state.touches.get(span.key.zone, ())
@@ -159,7 +161,7 @@ class PourClockScreen(ShopScreen):
 
     def step_table(self, pour: Pour) -> Text:
         """The steps around the one that space acts on."""
-        spans = pour.timeline.steps()
+        spans = self.in_time(pour)
         chosen = self.chosen(pour)
         rows = max(3, self.steps.size.height or 6)
         at = next((i for i, s in enumerate(spans) if s is chosen), len(spans) - 1)
@@ -168,7 +170,7 @@ class PourClockScreen(ShopScreen):
         text = Text(no_wrap=True)
         for span in spans[first : first + rows]:
             look = LOOKS[STATES[span.status]]
-            marker = ">" if span is chosen else " "
+            marker = "»" if span is chosen else " "
             over = span.status in OVER
             when = self.clock(span.finish if over else span.start)
             line = f"{marker}{look.glyph} {when} {span.words}"
@@ -180,16 +182,21 @@ class PourClockScreen(ShopScreen):
         text.rstrip()
         return text
 
+    def in_time(self, pour: Pour) -> list[Span]:
+        """The steps by the time they begin, as the list shows them."""
+        return sorted(pour.timeline.steps(), key=lambda span: span.start)
+
     def bell_list(self, pour: Pour, now: datetime) -> Text:
         """The next bells of this pour."""
         text = Text("next bells\n", style="bold", no_wrap=True)
         coming = [
             a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered
         ]
-        for alert in coming[:4]:
-            about = alert.zone or alert.step
+        # Where the side is low, the caution below must keep its room.
+        most = 4 if self.app.size.height >= 30 else 2
+        for alert in coming[:most]:
             text.append(
-                f"{self.clock(alert.due)} {alert.kind} {about}\n", style="not bold"
+                f"{self.clock(alert.due)} {_bell_words(alert)}\n", style="not bold"
             )
         if not coming:
             text.append("none until the next step is marked\n", style="not bold")
@@ -269,7 +276,7 @@ class PourClockScreen(ShopScreen):
         pour = self.pour
         if pour is None:
             return
-        todo = [span for span in pour.timeline.steps() if span.status not in OVER]
+        todo = [span for span in self.in_time(pour) if span.status not in OVER]
         chosen = self.chosen(pour)
         if not todo or chosen is None:
             return
@@ -333,6 +340,13 @@ class PourClockScreen(ShopScreen):
     def action_correct(self) -> None:
         """Asks for the right time of the newest mark."""
         self.shop_app.ask_time()
+
+
+def _bell_words(alert: Alert) -> str:
+    """Names a bell to come: ``touch left leg``, ``mix batch 2``."""
+    about = alert.zone or alert.step.replace("mix-back-", "batch ").replace("-", " ")
+    word = alert.word.lower()
+    return word if about == word else f"{word} {about}"
 
 
 def _is_covered(pour: Pour, zone: str) -> bool:

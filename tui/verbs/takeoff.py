@@ -73,6 +73,7 @@ def print_page(
         ("hands-on work", f"{hours:.1f} h"),
         ("face coat to mix", _batches(mixed.face_batches, mixed.face_batch_kg, units)),
         ("back coat to mix", _batches(mixed.batches, mixed.batch_kg, units)),
+        ("  fibre in each", units.mass(mixed.fibre_kg)),
     )
     wide = max(len(name) for name, _ in rows)
     output.line()
