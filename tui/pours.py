@@ -77,6 +77,11 @@ class _Kept:
     stamp: object
     plan: Timeline | None = None
 
+    def gone(self, known: set[str]) -> int:
+        """How many events that were on the disk are not among the known ones."""
+        there = known.union(event.id for event in self.unsaved)
+        return sum(event.id not in there for event in self.events)
+
 
 class Pours:
     """The pours of one shop folder: read, folded, laid out, written."""
@@ -163,10 +168,18 @@ class Pours:
             new = self.faults.get(name) != str(fault)
             self.faults[name] = str(fault)
             return new
+        known = {event.id for event in events}
+        if kept is not None and (gone := kept.gone(known)):
+            words = (
+                f"{name}: {gone} marks that were on record are gone from its file; "
+                "put a good copy in its place"
+            )
+            new = self.faults.get(name) != words
+            self.faults[name] = words
+            return new
         self.faults.pop(name, None)
         if kept is None:
             kept = self._kept[name] = _Kept([], [], Forecaster(), stamp)
-        known = {event.id for event in events}
         kept.unsaved = [event for event in kept.unsaved if event.id not in known]
         kept.events = [*events, *kept.unsaved]
         kept.stamp = stamp
