@@ -1,7 +1,7 @@
 """The journal beside TinyDB's default storage; run on demand.
 
-``PYTHONPATH=.:tests python tests/bench/log_bench.py``; on the disk of the present
-folder. Printed are an acknowledged insert at 100, 10 000 and 200 000 documents, the
+``PYTHONPATH=.:tests python tests/bench/log_bench.py``; on the disk of TMPDIR.
+Printed are an acknowledged insert at 100, 10 000 and 200 000 documents, the
 bytes it writes, and the time to open ten years of pours. TinyDB's default storage
 does not sync unless it is told to; here it is not.
 """
@@ -88,7 +88,7 @@ def main():
     """Measures and prints."""
     row = "{:>9} {:<16} {:>11} {:>14} {:>10}"
     print(row.format("documents", "storage", "insert ms", "bytes/insert", "open ms"))
-    with tempfile.TemporaryDirectory(dir=".") as path:
+    with tempfile.TemporaryDirectory() as path:
         folder = Path(path)
         for size in SIZES:
             default_file(folder / "default.json", size)

@@ -51,7 +51,7 @@ def insert_times(folder, count, disk=None):
 def main():
     """Makes, measures and prints a line for each."""
     pours = int(sys.argv[1]) if len(sys.argv) > 1 else 2500
-    with tempfile.TemporaryDirectory(dir=".") as path:
+    with tempfile.TemporaryDirectory() as path:
         folder = Path(path) / "log"
         quick = insert_times(Path(path), 2200, Quick())
         short, long = median(quick[100:300]), median(quick[2000:])

@@ -130,6 +130,7 @@ class JournalBesideMemory(RuleBasedStateMachine):
                 continue
             raise AssertionError
         assert self.disk.written == before
+        self.theirs.table(name)._next_id = None
 
     @rule()
     def another_program_goes_on(self):
