@@ -50,11 +50,11 @@ def reopened(disk):
 
 class TestContract:
     def test_the_same_as_tinydb_in_memory_after_every_step(self):
-        """250 runs of 50 steps; the long count is in tests/soak/contract.py."""
+        """500 runs of 50 steps; the long count is in tests/soak/contract.py."""
         run_state_machine_as_test(
             JournalBesideMemory,
             settings=settings(
-                max_examples=250,
+                max_examples=500,
                 stateful_step_count=50,
                 deadline=None,
                 database=None,

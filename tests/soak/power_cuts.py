@@ -14,7 +14,7 @@ def main():
         points, wrong = kills(work)
         print(f"S3 kill, {work}: {sum(points.values())} points, {len(wrong)} wrong")
         bad += len(wrong)
-    memorydisk.CUTS = 200
+    memorydisk.CUTS = 100
     for work in WORKS:
         states, wrong, second, second_wrong = power_cuts(MemoryDisk, work, again=20)
         print(
