@@ -58,6 +58,7 @@ class TestContract:
                 stateful_step_count=50,
                 deadline=None,
                 database=None,
+                derandomize=True,
                 suppress_health_check=list(HealthCheck),
             ),
         )
