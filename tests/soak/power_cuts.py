@@ -14,9 +14,9 @@ def main():
         points, wrong = kills(work)
         print(f"S3 kill, {work}: {sum(points.values())} points, {len(wrong)} wrong")
         bad += len(wrong)
-    memorydisk.CUTS = 100
+    memorydisk.CUTS = 200
     for work in WORKS:
-        states, wrong, second, second_wrong = power_cuts(MemoryDisk, work, again=20)
+        states, wrong, second, second_wrong = power_cuts(MemoryDisk, work, again=250)
         print(
             f"S4 power cut, {work}: {states} states, {wrong} wrong; "
             f"{second} second cuts, {second_wrong} wrong"

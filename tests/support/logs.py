@@ -162,6 +162,7 @@ def power_cuts(kind, work, *, every=1, again=0):
     counts = [0, 0, 0, 0]
     seen = set()
     disk = kind()
+    disk.room = 10**6  # too little for a ballast, whose states would say nothing
     day = Day(disk)
 
     def cut(_call=None, _path=None):
