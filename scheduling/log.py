@@ -1,9 +1,10 @@
-"""The log: everything that happened to every pour, one TinyDB file for each.
+"""The log: everything that happened to every pour, and nothing acknowledged is lost.
 
 Events are only ever added. A correction or an undo is an event that names the one
-it means; nothing is changed in place and nothing is removed. Any number of
-programs may write at once: each commit takes the writer's lock, reads what the
-others have added, adds its own events in one replacement of the file, and lets go.
+it means; nothing is changed in place and nothing is removed. A pour that is open has
+a journal (``journal.py``), one that is over a sealed file (``archive.py``). Any number
+of programs may write at once: each commit takes the writers' lock, reads what the
+others have added, appends its own events as one line, and lets go.
 """
 
 from __future__ import annotations
@@ -11,37 +12,47 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from threading import RLock
 
-from tinydb import TinyDB
-
+from scheduling.archive import INDEX, Archive
+from scheduling.disk import Ballast, Disk, Stamp, durable_folder
 from scheduling.errors import LogFault
-from scheduling.event import Event, event_from_document, event_to_document
+from scheduling.event import Event, event_to_document
+from scheduling.held import Held
+from scheduling.index import Entry, Index, describe
+from scheduling.journal import damaged_journal
 from scheduling.pourname import check_pour_name, is_pour_name
-from scheduling.storage import Draft, WholeFileStorage, sync_folder
+from scheduling.storage import Json
 
-Stamp = tuple[int, int, int]
-"""Modification time in ns, size in bytes and inode of a pour's file."""
-
-SCHEMA = 1
-"""Number of the document layout, in the "about" table of every file."""
-
-LOCK_WAIT_S = 5.0
-"""How long a commit waits for another program's commit, s; they take a few ms."""
-
-_LOCK_POLL_S = 0.001  # about one commit: a busy writer must not keep a key press out
+_SUFFIX = ".jnl"
 
 
 class Log:
-    """The events of all pours in one folder."""
+    """The events of all pours in one folder.
 
-    def __init__(self, folder: Path) -> None:
+    Attributes:
+        notes: What was put right, or will soon go wrong, in words for the user.
+    """
+
+    def __init__(self, folder: Path, disk: Disk | None = None) -> None:
         """Opens the log; the folder appears with the first event.
 
         Args:
-            folder: Holds one file for each pour, and the writers' lock.
+            folder: Holds the journals, the archive, the index and the writers' lock.
+            disk: The file system.
         """
+        self.notes: list[str] = []
         self._folder = folder
-        self._kept: dict[str, tuple[Stamp | None, tuple[Event, ...]]] = {}
+        self._live = folder / "live"
+        self._disk = disk or Disk()
+        self._archive = Archive(folder, self._disk)
+        self._index = Index(folder / INDEX, self._disk)
+        self._ballast = Ballast(self._disk, folder)
+        self._held: dict[str, Held] = {}
+        self._threads = RLock()
+        self._prepared = False
+
+    # -- which pours there are
 
     def pours(self) -> list[str]:
         """Names of all pours, sorted, the unreadable ones too.
@@ -49,31 +60,67 @@ class Log:
         Raises:
             LogFault: The folder cannot be listed.
         """
-        try:
-            names = [path.name for path in self._folder.iterdir()]
-        except FileNotFoundError:
-            return []
-        except OSError as error:
-            raise _cannot("read", self._folder, error) from error
-        stems = (name[:-5] for name in names if name.endswith(".json"))
-        return sorted(stem for stem in stems if is_pour_name(stem))
+        with self._looking(self._folder):
+            return sorted({*self._open_pours(), *self._archive.pours()})
+
+    def open_pours(self) -> list[str]:
+        """Names of the pours that are not in the archive alone, sorted.
+
+        Raises:
+            LogFault: The folder cannot be listed.
+        """
+        with self._looking(self._folder):
+            return sorted(self._open_pours())
+
+    def archive_stamp(self) -> Stamp:
+        """Something that differs whenever a pour was sealed, or sealed again.
+
+        Raises:
+            LogFault: The folder cannot be listed.
+        """
+        with self._looking(self._folder):
+            return self._archive.stamp()
+
+    def index(self) -> list[Entry]:
+        """An entry for each readable pour, by name; see ``index.describe``.
+
+        Raises:
+            LogFault: The folder cannot be listed.
+        """
+        with self._threads, self._looking(self._folder):
+            stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
+            for pour in self._open_pours():
+                stamps[pour] = self.stamp(pour) or ()
+            return self._index.entries(stamps, self._describe)
+
+    def _open_pours(self) -> set[str]:
+        names = self._disk.names(self._live)
+        stems = (name[: -len(_SUFFIX)] for name in names if name.endswith(_SUFFIX))
+        return {*filter(is_pour_name, stems), *self._archive.first_pours()}
+
+    # -- what happened
 
     def events(self, pour: str) -> list[Event]:
         """All events of a pour in the order they were recorded; none if unknown.
 
+        Of a journal that is damaged in its middle this is what can be read; ``fault``
+        names the place.
+
         Raises:
-            LogFault: The file of this pour is damaged or cannot be read.
+            LogFault: A file of this pour cannot be read at all.
             BadInput: Not a pour's name.
         """
-        return list(self._events(pour))
+        with self._threads:
+            return list(self._look(pour).events)
 
     def last(self, pour: str) -> Event | None:
         """The event recorded last, or None; raises as ``events`` does."""
-        events = self._events(pour)
-        return events[-1] if events else None
+        with self._threads:
+            events = self._look(pour).events
+            return events[-1] if events else None
 
     def stamp(self, pour: str) -> Stamp | None:
-        """Something that differs whenever the pour's file does, at the cost of a stat.
+        """Something that differs whenever a file of the pour does, for a few stats.
 
         Returns:
             None while the pour has no file.
@@ -83,23 +130,52 @@ class Log:
             BadInput: Not a pour's name.
         """
         path = self._path(pour)
-        try:
-            found = path.stat()
-        except FileNotFoundError:
-            return None
-        except OSError as error:
-            raise _cannot("read", path, error) from error
-        return found.st_mtime_ns, found.st_size, found.st_ino
+        with self._looking(path):
+            live = self._disk.stamp(path)
+            based = self._archive.find(pour), self._archive.find_first(pour)
+        stamps = [each.stamp for each in based if each is not None]
+        return sum(stamps, live or ()) or None
 
     def faults(self) -> dict[str, LogFault]:
-        """The pours that cannot be read, each with its reason."""
-        faults: dict[str, LogFault] = {}
-        for pour in self.pours():
+        """The pours that cannot be read, or not all of them, each with its reason."""
+        found = {pour: self.fault(pour) for pour in self.pours()}
+        return {pour: fault for pour, fault in found.items() if fault is not None}
+
+    def fault(self, pour: str) -> LogFault | None:
+        """Why a pour cannot be read, or not all of it; None when nothing is wrong."""
+        try:
+            with self._threads:
+                damage = self._look(pour).damage
+        except LogFault as fault:
+            return fault
+        return LogFault(damaged_journal(self._path(pour), damage)) if damage else None
+
+    def _path(self, pour: str) -> Path:
+        check_pour_name(pour)
+        return self._live / f"{pour}{_SUFFIX}"
+
+    def _look(self, pour: str) -> Held:
+        path = self._path(pour)
+        held = self._held.pop(pour, None)
+        if held is None:
+            held = Held(pour, path, self._archive, self._disk, self._make_room)
+        with self._looking(path):
             try:
-                self._events(pour)
-            except LogFault as fault:
-                faults[pour] = fault
-        return faults
+                held.look()
+            finally:
+                # Ten years of pours that are over are not kept in memory.
+                if held.live:
+                    self._held[pour] = held
+        return held
+
+    def _describe(self, pour: str) -> dict[str, Json]:
+        sealed = self._archive.find(pour)
+        if sealed is None or pour in self._open_pours():
+            return describe(pour, self._look(pour).documents, None)
+        documents = list(self._archive.read(sealed).values())
+        return describe(pour, documents, self._archive.checksum(sealed))
+
+    # -- writing
 
     def append(self, *events: Event) -> None:
         """Adds events of one pour, all or none, on the disk when this returns.
@@ -117,99 +193,121 @@ class Log:
         if any(event.pour != pour for event in events):
             raise ValueError("one commit is about one pour")
         with self._alone():
-            self._commit(pour, events)
+            try:
+                held = self._ready(pour)
+            except LogFault as fault:
+                raise LogFault(f"NOT SAVED: {fault}") from fault
+            fresh = _not_in(held.known, events)
+            if fresh:
+                held.write(map(event_to_document, fresh))
+            self._ballast.keep()
 
-    def _path(self, pour: str) -> Path:
-        check_pour_name(pour)
-        return self._folder / f"{pour}.json"
+    def seal(self, pour: str) -> None:
+        """Puts a pour into the archive: one plain file instead of a journal.
 
-    def _events(self, pour: str) -> tuple[Event, ...]:
-        stamp = self.stamp(pour)
-        kept = self._kept.get(pour)
-        if kept is None or kept[0] != stamp:
-            # The stamp is older than what is read, so a change in between only
-            # makes the next call read once more.
-            path = self._path(pour)
-            kept = stamp, _stored_events(Draft(WholeFileStorage(path)), path, pour)
-            self._kept[pour] = kept
-        return kept[1]
+        It may be broken off anywhere and called again. Whatever is appended later
+        goes into a new journal, until the pour is sealed once more.
+
+        Raises:
+            LogFault: It stays as it is, with the reason; no event is lost.
+        """
+        if pour not in self.open_pours():
+            return
+        with self._alone():
+            self._seal(pour)
+        with suppress(LogFault):  # derived again by whoever needs it
+            self.index()
+
+    def set_aside(self, pour: str) -> None:
+        """Goes on without what cannot be read of a damaged journal, which is kept.
+
+        Raises:
+            LogFault: The disk refused, or the pour cannot be read at all.
+        """
+        with self._alone():
+            held = self._look(pour)
+            if held.damage:
+                aside = held.set_damage_aside()
+                self.notes.append(f"{pour}: what could not be read is kept in {aside}")
+
+    # -- under the lock
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
-        from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+        with self._threads:
+            try:
+                if not self._prepared or self._disk.stamp(self._live) is None:
+                    durable_folder(self._disk, self._folder)
+                    durable_folder(self._disk, self._live)
+                with self._disk.alone(self._folder / ".writer.lock"):
+                    self._prepare()
+                    yield
+            except OSError as error:
+                raise _cannot("write", self._folder, error) from error
 
-        # A lock of its own for each commit: two threads of one program exclude
-        # each other as two programs do.
-        lock = FileLock(self._folder / ".writer.lock")
-        try:
-            if not self._folder.is_dir():
-                self._folder.mkdir(parents=True, exist_ok=True)
-                sync_folder(self._folder.parent)
-            lock.acquire(timeout=LOCK_WAIT_S, poll_interval=_LOCK_POLL_S)
-        except Timeout as error:
-            raise LogFault(
-                f"NOT SAVED: another program has been writing to {self._folder} for "
-                f"{LOCK_WAIT_S:g} s; try again, or end that program"
-            ) from error
-        except OSError as error:
-            raise _cannot("write", self._folder, error) from error
+    def _prepare(self) -> None:
+        """What is done once: mends torn tails, carries over the first version's."""
+        if self._prepared:
+            return
+        for pour in self._open_pours():
+            with suppress(LogFault):  # it stays as it is, and ``fault`` names it
+                held = self._ready(pour)
+                if self._archive.find_first(pour) and held.events:
+                    self._carry_over(pour)
+        self._prepared = True
+
+    def _ready(self, pour: str) -> Held:
+        held = self._look(pour)
+        self._held[pour] = held
+        aside = held.make_ready()
+        if aside is not None:
+            self.notes.append(f"{pour}: half a line was set aside in {aside}")
+        return held
+
+    def _carry_over(self, pour: str) -> None:
+        """Moves what a file of the first version holds into the journal."""
+        held = self._held[pour]
+        sealed = self._archive.find(pour)
+        archived = self._archive.read(sealed).values() if sealed else ()
+        known = {str(each["id"]) for each in archived}.union(held.journal_ids())
+        documents = [each for each in held.documents if each["id"] not in known]
+        if documents:
+            held.write(documents)
+        self._archive.put_by(pour)
+        self.notes.append(f"{pour}: carried over from the first version")
+
+    def _seal(self, pour: str) -> None:
+        documents = self._ready(pour).documents
+        if not documents:
+            return
+        self._archive.write(pour, documents)
+        self._disk.unlink(self._path(pour))
+        self._disk.sync_folder(self._live)
+        if self._archive.find_first(pour):
+            self._archive.put_by(pour)
+        self._held.pop(pour)
+
+    def _make_room(self) -> bool:
+        made = self._ballast.give_up()
+        if made:
+            self.notes.append(
+                "THE DISK IS FULL: there is room for some hundred marks; make more now"
+            )
+        return made
+
+    @contextmanager
+    def _looking(self, path: Path) -> Iterator[None]:
         try:
             yield
-        finally:
-            lock.release()
-
-    def _commit(self, pour: str, events: Sequence[Event]) -> None:
-        try:
-            before = self._events(pour)
-            draft = Draft(WholeFileStorage(self._path(pour)))
-        except LogFault as fault:
-            raise LogFault(f"NOT SAVED: {fault}") from fault
-        fresh = _not_in(before, events)  # none: the file is made durable once more
-        tables = _opened(draft)
-        about = tables.table("about")
-        if not len(about):
-            about.insert({"schema": SCHEMA})
-        tables.table("events").insert_multiple(map(event_to_document, fresh))
-        draft.commit()
-        with suppress(LogFault):  # saved all the same
-            self._kept[pour] = self.stamp(pour), (*before, *fresh)
+        except OSError as error:
+            raise _cannot("read", path, error) from error
 
 
-def _opened(draft: Draft) -> TinyDB:
-    return TinyDB(storage=lambda: draft)
-
-
-def _stored_events(draft: Draft, path: Path, pour: str) -> tuple[Event, ...]:
-    tables = _opened(draft)
-    documents = tables.table("events").all()
-    about = tables.table("about").all()
-    if not documents and not about:
-        return ()
-    schema = about[0].get("schema") if about else None
-    if schema != SCHEMA:
-        raise LogFault(
-            f"{path} has schema {schema!a} and this program reads {SCHEMA}; "
-            "use the version that wrote it, or a newer one"
-        )
-    documents.sort(key=lambda document: document.doc_id)
-    events = tuple(
-        event_from_document(document, f"{path}: document {document.doc_id}")
-        for document in documents
-    )
-    for event in events:
-        if event.pour != pour:
-            raise LogFault(
-                f"{path} holds an event of {event.pour}: give the file its own name "
-                "back, or move it out of the folder"
-            )
-    return events
-
-
-def _not_in(before: Sequence[Event], events: Sequence[Event]) -> list[Event]:
-    known = {event.id: event for event in before}
+def _not_in(before: dict[str, Event], events: Sequence[Event]) -> list[Event]:
+    known: dict[str, Event] = {}
     fresh: list[Event] = []
     for event in events:
-        same = known.get(event.id)
+        same = before.get(event.id) or known.get(event.id)
         if same is None:
             known[event.id] = event
             fresh.append(event)

@@ -1,4 +1,4 @@
-"""The file beneath the log: one JSON document, always replaced as a whole.
+"""What may be stored, and the files that are always replaced as a whole.
 
 TinyDB's own storage writes over the old file in place, so a full disk or a power
 cut in the middle takes every event with it. Here the new content is complete and
@@ -8,10 +8,8 @@ on the disk before the old one gives way; a reader sees one or the other.
 from __future__ import annotations
 
 import json
-import os
 import re
 from collections.abc import Mapping
-from contextlib import suppress
 from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
@@ -19,6 +17,7 @@ from typing import Any, NoReturn
 from tinydb.storages import Storage
 from typing_extensions import override
 
+from scheduling.disk import Disk, replace_whole
 from scheduling.errors import LogFault
 
 Tables = dict[str, dict[str, Any]]
@@ -42,8 +41,9 @@ class WholeFileStorage(Storage):
     is based on to the end of the write.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, disk: Disk | None = None) -> None:
         self._path = path
+        self._disk = disk or Disk()
 
     @override
     def read(self) -> Tables | None:
@@ -56,7 +56,7 @@ class WholeFileStorage(Storage):
             LogFault: The file cannot be opened, or is not a TinyDB document.
         """
         try:
-            raw = self._path.read_bytes()
+            raw = self._disk.read(self._path)
         except FileNotFoundError:
             return None
         except OSError as error:
@@ -64,13 +64,7 @@ class WholeFileStorage(Storage):
                 f"{self._path} cannot be read ({error.strerror}); "
                 "see that this user may read it, then try again"
             ) from error
-        try:
-            tables = json.loads(raw.decode("utf-8"), parse_constant=_refuse_constant)
-        except (ValueError, RecursionError) as error:
-            raise LogFault(_damaged(self._path, f"not valid JSON: {error}")) from error
-        if not _is_tables(tables):
-            raise LogFault(_damaged(self._path, "JSON, but not tables of documents"))
-        return dict(tables)
+        return tables_of(raw, self._path)
 
     @override
     def write(self, data: Tables) -> None:
@@ -87,7 +81,7 @@ class WholeFileStorage(Storage):
                 f"NOT SAVED: {self._path}: a value cannot be stored ({error})"
             ) from error
         try:
-            _replace_whole(self._path, text.encode("ascii"))
+            replace_whole(self._disk, self._path, text.encode("ascii"))
         except OSError as error:
             raise LogFault(
                 f"NOT SAVED: {self._path} could not be written ({error.strerror}); "
@@ -96,31 +90,31 @@ class WholeFileStorage(Storage):
             ) from error
 
 
-class Draft(Storage):
-    """The tables of a file in memory until ``commit`` writes them, all at once.
+def tables_of(raw: bytes, path: Path) -> Tables:
+    """Reads the bytes of a TinyDB file.
 
-    TinyDB reads its storage at every touch of a table and writes it at every
-    insert; over a draft the file is read once and replaced once.
+    Args:
+        raw: The whole file.
+        path: Where it lies, for the fault.
+
+    Raises:
+        LogFault: They are not a TinyDB document.
     """
+    try:
+        tables = json.loads(raw.decode("utf-8"), parse_constant=_refuse_constant)
+    except (ValueError, RecursionError) as error:
+        raise LogFault(damaged(path, f"not valid JSON: {error}")) from error
+    if not _is_tables(tables):
+        raise LogFault(damaged(path, "JSON, but not tables of documents"))
+    return dict(tables)
 
-    def __init__(self, file: Storage) -> None:
-        """Reads the file; raises as its ``read`` does."""
-        self._file = file
-        self._tables: Tables = file.read() or {}
 
-    @override
-    def read(self) -> Tables:
-        """The tables as they stand in memory."""
-        return self._tables
-
-    @override
-    def write(self, data: Tables) -> None:
-        """Takes new tables into memory only."""
-        self._tables = data
-
-    def commit(self) -> None:
-        """Writes the tables to the file; raises as its ``write`` does."""
-        self._file.write(self._tables)
+def damaged(path: Path, why: str) -> str:
+    """Says that a whole file is damaged, and what to do."""
+    return (
+        f"{path} is damaged ({why}); it was left as it is. Put a good copy in its "
+        "place, or move it out of the folder to go on without this pour"
+    )
 
 
 def plain_json(value: object, path: str, depth: int = 0) -> Json:
@@ -138,6 +132,8 @@ def plain_json(value: object, path: str, depth: int = 0) -> Json:
     Raises:
         LogFault: Naming the place and the value.
     """
+    if type(value) is str and value.isascii():  # nearly all there is: the quick way
+        return value
     match value:
         case None | bool():
             return value
@@ -173,45 +169,6 @@ def _shown(value: object) -> str:
 
 def _is_key(key: object) -> bool:
     return isinstance(key, str) and not _SURROGATE.search(key)
-
-
-def sync_folder(folder: Path) -> None:
-    """Makes the names in a folder durable, where the system can do that.
-
-    Raises:
-        OSError: The disk refused.
-    """
-    if os.name != "posix":  # Windows cannot open a folder to sync it
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _replace_whole(path: Path, content: bytes) -> None:
-    # A name of its own, so that two writers can never fill the same file; the
-    # leading dot keeps a left-over out of the list of pours.
-    fresh = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.tmp")
-    try:
-        with fresh.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
-
-
-def _damaged(path: Path, why: str) -> str:
-    return (
-        f"{path} is damaged ({why}); it was left as it is. Put a good copy in its "
-        "place, or move it out of the folder to go on without this pour"
-    )
 
 
 def _refuse_constant(name: str) -> NoReturn:

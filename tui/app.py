@@ -345,6 +345,7 @@ class PourbellApp(App[object]):
         """Rows of every pour, the plan of each kept while the log screen is up."""
         from scheduling.review import review  # noqa: PLC0415 - after the first paint
 
+        self.session.load_all()
         rows: list[Row] = []
         for name, pour in self.session.pours.items():
             rows.extend(review(pour.state, self.session.plan(name)))

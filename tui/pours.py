@@ -77,6 +77,11 @@ class _Kept:
     stamp: object
     plan: Timeline | None = None
 
+    def gone(self, known: set[str]) -> int:
+        """How many events that were on the disk are not among the known ones."""
+        there = known.union(event.id for event in self.unsaved)
+        return sum(event.id not in there for event in self.events)
+
 
 class Pours:
     """The pours of one shop folder: read, folded, laid out, written."""
@@ -101,6 +106,7 @@ class Pours:
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
         self._kept: dict[str, _Kept] = {}
+        self._archive: object = None
 
     @property
     def zone(self) -> tzinfo:
@@ -121,16 +127,31 @@ class Pours:
     def load(self) -> list[str]:
         """Reads what other programs or an earlier run wrote; returns what changed.
 
-        A pour whose file cannot be read is named in ``faults`` and keeps its last
-        snapshot; the others are not affected.
+        Pours that are in the archive are not read, unless they were before. A pour
+        whose file cannot be read is named in ``faults`` and keeps its last snapshot;
+        the others are not affected.
         """
         try:
-            names = self.log.pours()
+            names = set(self.log.open_pours())
+            archive = self.log.archive_stamp()
         except LogFault as fault:
             self.faults["log"] = str(fault)
             return []
         self.faults.pop("log", None)
-        return [name for name in names if self._read(name)]
+        if archive == self._archive:
+            names.update(pour.name for pour in self.pours.values() if not pour.over)
+        else:
+            names.update(self._kept)
+        self._archive = archive
+        return [name for name in sorted(names) if self._read(name)]
+
+    def load_all(self) -> list[str]:
+        """Reads the pours of the archive too, as a review does; else as ``load``."""
+        changed = self.load()
+        if "log" not in self.faults:
+            unread = [name for name in self.log.pours() if name not in self._kept]
+            changed += [name for name in unread if self._read(name)]
+        return changed
 
     def load_one(self, name: str) -> None:
         """Reads one pour and no other, for a program that is about to end."""
@@ -155,15 +176,37 @@ class Pours:
             new = self.faults.get(name) != str(fault)
             self.faults[name] = str(fault)
             return new
+        known = {event.id for event in events}
+        if kept is not None and (gone := kept.gone(known)):
+            words = (
+                f"{name}: {gone} marks that were on record are gone from its file; "
+                "put a good copy in its place"
+            )
+            new = self.faults.get(name) != words
+            self.faults[name] = words
+            return new
         self.faults.pop(name, None)
         if kept is None:
             kept = self._kept[name] = _Kept([], [], Forecaster(), stamp)
-        known = {event.id for event in events}
         kept.unsaved = [event for event in kept.unsaved if event.id not in known]
         kept.events = [*events, *kept.unsaved]
         kept.stamp = stamp
         self.lay_out(name)
+        damage = self.log.fault(name)
+        if damage is not None:
+            self.faults[name] = str(damage)
+        elif not kept.unsaved:
+            self._put_by(name)
         return True
+
+    def _put_by(self, name: str) -> None:
+        """Puts a pour that is over into the archive; it is safe where it is as well."""
+        pour = self.pours.get(name)
+        if pour is not None and pour.over:
+            try:
+                self.log.seal(name)
+            except LogFault as fault:
+                _log.warning("pour %s is not in the archive yet: %s", name, fault)
 
     def lay_out(self, name: str) -> None:
         """Folds a pour and lays it out as of now.
@@ -218,10 +261,11 @@ class Pours:
 
         Raises:
             BadInput: There is none such.
+            LogFault: It cannot be read.
         """
-        if name in self.faults:
-            raise LogFault(self.faults[name])
         found = self.pours.get(name)
+        if found is None and name in self.faults:
+            raise LogFault(self.faults[name])
         if found is None:
             near = get_close_matches(name, self.pours, n=1)
             want = f'did you mean "{near[0]}"?' if near else "the name of a pour"
@@ -330,6 +374,7 @@ class Pours:
         if pour is not None:
             # The state is folded again: what was written carries its forecasts.
             self.pours[name] = replace(pour, state=fold(name, events), unsaved=0)
+        self._put_by(name)
 
     def _with_forecast(self, name: str, event: Event) -> Event:
         """Adds to a mark what was forecast at that moment, for the review later."""

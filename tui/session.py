@@ -76,7 +76,8 @@ class Session(Pours):
         began = at or self.time.now()
         taken = {*self.pours, *self.logged()}
         name = new_pour_name(job.id, taken, began.astimezone(self.zone).date())
-        before = [p for p in self.pours.values() if p.job.id == job.id]
+        before = {p.name for p in self.pours.values() if p.job.id == job.id}
+        before.update(e["pour"] for e in self.log.index() if e["job"] == job.id)
         casting = len(before) + 1 if job.castings > 1 else 1
         casting = min(casting, job.castings)
         data: dict[str, Json] = {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import os
 from pathlib import Path
 
 import pytest
@@ -11,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tinydb import TinyDB, where
 
+from scheduling.disk import Disk
 from scheduling.errors import LogFault
-from scheduling.storage import Draft, WholeFileStorage, plain_json
+from scheduling.storage import WholeFileStorage, plain_json
+from support.memorydisk import MemoryDisk
 
 OLD = {"events": {"1": {"note": "old"}}}
 NEW = {"events": {"1": {"note": "new"}}}
@@ -53,31 +54,16 @@ class TestReadAndWrite:
         WholeFileStorage(path).write({"events": {"1": {"note": "støpt 😀"}}})
         assert path.read_bytes().isascii()
 
-    def test_disk_sees_content_then_name_then_folder(
-        self, path: Path, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
+    def test_disk_sees_content_then_name_then_folder(self) -> None:
+        disk = MemoryDisk()
         calls: list[str] = []
-        sync, replace = os.fsync, os.replace
-
-        def spy_sync(handle: int) -> None:
-            # The file has its full content when it is synced.
-            kind = "folder" if os.path.isdir(f"/proc/self/fd/{handle}") else "file"  # noqa: PTH112 - a handle
-            size = os.fstat(handle).st_size
-            calls.append(kind if kind == "folder" or size else "empty file")
-            sync(handle)
-
-        def spy_replace(source: Path, target: Path) -> None:
-            calls.append("replace")
-            replace(source, target)
-
-        monkeypatch.setattr(os, "fsync", spy_sync)
-        monkeypatch.setattr(os, "replace", spy_replace)
-        WholeFileStorage(path).write(OLD)
-        assert calls == ["file", "replace", "folder"]
+        disk.before = lambda call, _path: calls.append(call)
+        WholeFileStorage(disk.root / "slab.json", disk).write(OLD)
+        assert calls == ["open", "append", "sync", "replace", "sync_folder"]
 
 
 class TestTroubleWhileWriting:
-    @pytest.mark.parametrize("call", ["replace", "fsync"])
+    @pytest.mark.parametrize("call", ["replace", "sync", "append", "open"])
     def test_a_full_disk_leaves_the_old_content(
         self, path: Path, monkeypatch: pytest.MonkeyPatch, call: str
     ) -> None:
@@ -85,7 +71,7 @@ class TestTroubleWhileWriting:
         storage.write(OLD)
         before = path.read_bytes()
         with monkeypatch.context() as patched:
-            patched.setattr(os, call, full)
+            patched.setattr(Disk, call, full)
             with pytest.raises(LogFault, match=r"^NOT SAVED: .*No space left"):
                 storage.write(NEW)
         assert path.read_bytes() == before
@@ -97,16 +83,11 @@ class TestTroubleWhileWriting:
         self, path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         storage = WholeFileStorage(path)
-        sync = os.fsync
-        handles: list[int] = []
 
-        def second_fails(handle: int) -> None:
-            handles.append(handle)
-            if len(handles) == 2:
-                raise OSError(errno.EIO, "Input/output error")
-            sync(handle)
+        def fails(*_: object) -> None:
+            raise OSError(errno.EIO, "Input/output error")
 
-        monkeypatch.setattr(os, "fsync", second_fails)
+        monkeypatch.setattr(Disk, "sync_folder", fails)
         with pytest.raises(LogFault, match=r"^NOT SAVED: .*Input/output error"):
             storage.write(OLD)
         assert storage.read() == OLD  # whole, though not for certain durable
@@ -164,22 +145,6 @@ class TestDamage:
         path.mkdir()
         with pytest.raises(LogFault, match="cannot be read"):
             WholeFileStorage(path).read()
-
-
-class TestDraft:
-    def test_nothing_reaches_the_file_before_commit(self, path: Path) -> None:
-        file = WholeFileStorage(path)
-        file.write(OLD)
-        draft = Draft(file)
-        with TinyDB(storage=lambda: draft) as db:
-            db.table("about").insert({"schema": 1})
-            db.table("events").insert({"note": "new"})
-            assert file.read() == OLD
-            draft.commit()
-        assert file.read() == {
-            "events": {"1": {"note": "old"}, "2": {"note": "new"}},
-            "about": {"1": {"schema": 1}},
-        }
 
 
 json_values = st.recursive(

@@ -89,7 +89,8 @@ def test_shop_and_name_may_stand_before_or_after_the_verb(shop, capsys):
     folder = str(shop.path)
     assert cli.main(["--shop", folder, "--by", "Bo", "start", "bare"]) == 0
     assert cli.main(["note", "bare", "x", "--by", "Ines", "--shop", folder]) == 0
-    stored = (shop.log / next(shop.log.glob("bare.*.json")).name).read_text()
+    (journal,) = (shop.log / "live").glob("bare.*.jnl")
+    stored = journal.read_text()
     assert '"by": "Bo"' in stored.replace('":"', '": "')
     assert '"by": "Ines"' in stored.replace('":"', '": "')
     capsys.readouterr()

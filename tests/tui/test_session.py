@@ -9,8 +9,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from scheduling import storage
 from scheduling.clock import SimulatedTime
+from scheduling.disk import Disk
 from scheduling.errors import BadInput, LogFault
 from scheduling.folder import BARE, ShopFolder
 from scheduling.process import StepKey
@@ -368,7 +368,7 @@ class TestTwoPrograms:
     def test_a_file_damaged_while_it_is_open_keeps_what_is_known(self, session):
         name = sprayed(session)
         state = session.pour(name).state
-        path = session.folder.log / f"{name}.json"
+        path = session.folder.log / "live" / f"{name}.jnl"
         good = path.read_bytes()
         path.write_bytes(good[:100])
         assert session.load() == [name]
@@ -384,12 +384,12 @@ class TestNotSaved:
     def disk(self, monkeypatch):
         """A disk that can be filled and emptied."""
 
-        class Disk:
+        class Switch:
             def fill(self):
-                monkeypatch.setattr(os, "replace", self._full)
+                monkeypatch.setattr(Disk, "append", self._full)
 
             def refuse_to_sync(self):
-                monkeypatch.setattr(storage, "sync_folder", self._full)
+                monkeypatch.setattr(Disk, "sync", self._full)
 
             def empty(self):
                 monkeypatch.undo()
@@ -397,7 +397,7 @@ class TestNotSaved:
             def _full(self, *_args, **_kwargs):
                 raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-        return Disk()
+        return Switch()
 
     def test_events_stay_in_memory_and_the_next_settle_saves_them_all(
         self, session, disk, open_session
@@ -444,7 +444,7 @@ class TestNotSaved:
     def test_written_but_not_known_to_be_safe_is_tried_again_as_it_was(
         self, session, disk, open_session
     ):
-        """The file is in its place but the folder would not sync: told NOT SAVED."""
+        """The line is in the file but would not sync: told NOT SAVED, taken back."""
         name = session.start(BARE)
         session.mark(name, "started", StepKey("mix-face"))
         disk.refuse_to_sync()

@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput(Fault("--csv", "", "", "without --json, --by-step and --by-job"))
     session = open_session(args)
     if args.pour is None:
-        session.load()
+        session.load_all()
     else:
         find_pour(session, args.pour)
     pours = sorted(session.pours.values(), key=_begun)
