@@ -181,6 +181,8 @@ class PourbellApp(App[object]):
         faults = self.session.faults
         if NOT_SAVED in faults:
             return "!! NOT SAVED "
+        if self.session.clock_unsure:
+            return "!! CHECK THE CLOCK "
         return "!! LOG DAMAGED " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:

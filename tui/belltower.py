@@ -43,6 +43,7 @@ class BellTower:
             next_due=session.next_due,
             on_ring=self._on_ring,
             on_quiet=self._on_quiet,
+            on_step=self._on_step,
         )
         self._ringer.start()
 
@@ -56,8 +57,7 @@ class BellTower:
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
         if self._ringer is not None:
-            self._ringer.check(asyncio.get_running_loop().time())
-            self._ringer.arm()
+            self._ringer.now()
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
@@ -88,7 +88,8 @@ class BellTower:
         late = ""
         if ring.late_s:
             minutes, seconds = divmod(round(ring.late_s), 60)
-            late = f"LATE by {minutes} min {seconds:02d} s: "
+            why = ", the machine slept" if ring.slept else ""
+            late = f"LATE by {minutes} min {seconds:02d} s{why}: "
         more = f"   {len(self._rings) - 1} more" if len(self._rings) > 1 else ""
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
@@ -113,6 +114,20 @@ class BellTower:
         """Takes an alert down that was answered elsewhere or no longer matters."""
         self.silence(alert)
         self._app.show()
+
+    def _on_step(self, seconds: float) -> None:
+        """Says that the clock was set; what is due keeps its real time."""
+        session = self._app.session
+        session.clock_was_set(seconds)
+        for pour in session.open_pours():
+            self._app.call_after_refresh(self._app.settle, pour.name)
+        way = "forward" if seconds > 0 else "back"
+        minutes, rest = divmod(round(abs(seconds)), 60)
+        self._app.say(
+            f"the clock was set {way} by {minutes} min {rest:02d} s; "
+            "bells keep their real time",
+            bad=True,
+        )
 
     def _sound(self) -> None:
         """Sounds the loudest alert, or falls silent."""

@@ -205,6 +205,16 @@ class Session(Pours):
         }
         return self.accept(self.event(alert.pour, "rang", key, data))
 
+    def clock_was_set(self, seconds: float) -> None:
+        """Takes in that the machine's clock was set, into every open pour.
+
+        From the event on the log tells how the instants before it are to be read.
+        """
+        self.look_at_clock()
+        for pour in self.open_pours():
+            data: dict[str, Json] = {"moved_s": round(seconds, 1)}
+            self.accept(self.event(pour.name, "clock", data=data))
+
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
