@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Coroutine
 from typing import TYPE_CHECKING, Any
 
 from scheduling.alerts import Alert
 from scheduling.ringer import Ring, Ringer
+from scheduling.ringlock import RingLock
 from tui.notify import Notifier, terminal_writer
+from tui.watchfeed import WatchFeed
+from tui.watchreader import pending
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
@@ -19,13 +23,28 @@ _LOUDEST = ("closes", "opens", "note")
 
 
 class BellTower:
-    """Rings for one program: what is due is seen, heard and logged."""
+    """Rings for one program: what is due is seen, heard and logged.
 
-    def __init__(self, app: PourbellApp) -> None:
+    Of several programs on one log one makes the noise; the others show what rings.
+    """
+
+    def __init__(self, app: PourbellApp, *, watched: bool) -> None:
+        """Prepares; nothing rings yet.
+
+        Args:
+            app: The program.
+            watched: Whether a process of its own watches over it.
+        """
         self._app = app
+        folder = app.session.folder
+        self._lock = RingLock(folder.log)
+        self._feed: WatchFeed | None = None
+        if watched and os.name == "posix":
+            self._feed = WatchFeed(folder.path, app.session.shop.bells)
         self._rings: dict[tuple[str, str], Ring] = {}
         self._ringer: Ringer | None = None
         self._notifier: Notifier | None = None
+        self._rings_here = False
         self._sounding: tuple[str, str] | None = None
         self._chores: set[asyncio.Task[None]] = set()
 
@@ -47,17 +66,32 @@ class BellTower:
         )
         self._ringer.start()
 
-    def stop(self) -> None:
-        """Falls silent."""
+    def stop(self, *, bye: bool) -> None:
+        """Falls silent.
+
+        Args:
+            bye: Whether the program is left on purpose; the watch goes home then.
+        """
         if self._ringer is not None:
             self._ringer.stop()
         if self._notifier is not None:
             self._chore(self._notifier.stop())
+        if self._feed is not None:
+            self._feed.bye() if bye else self._feed.leave()
+        self._lock.release()
 
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
-        if self._ringer is not None:
-            self._ringer.now()
+        if self._ringer is None:
+            return
+        held, self._rings_here = self._rings_here, self._lock.take()
+        if self._rings_here and not held:
+            for ring in list(self._rings.values()):
+                self._write_down(ring)
+            self._sound()
+        self._ringer.now()
+        if self._feed is not None:
+            self._feed.beat(pending(self._app.session), holds=self._rings_here)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
@@ -73,6 +107,8 @@ class BellTower:
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
         self._rings.pop((alert.pour, alert.id), None)
+        if self._feed is not None:
+            self._feed.answered(alert.pour, alert.id)
         self._sound()
 
     def shout_text(self, *, several: bool) -> ShoutText | None:
@@ -91,6 +127,8 @@ class BellTower:
             why = ", the machine slept" if ring.slept else ""
             late = f"LATE by {minutes} min {seconds:02d} s{why}: "
         more = f"   {len(self._rings) - 1} more" if len(self._rings) > 1 else ""
+        if not self._rings_here:
+            more += "   another program rings"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
             alert.shape,
@@ -104,11 +142,19 @@ class BellTower:
         """Makes an alert seen and heard; its first ring goes into the log."""
         alert = ring.alert
         self._rings[alert.pour, alert.id] = ring
-        if ring.repeat == 0:
-            self._app.session.rang(alert, ring.late_s)
-            self._app.call_after_refresh(self._app.settle, alert.pour)
+        if self._feed is not None:
+            self._feed.rung(alert.pour, alert.id)
+        if ring.repeat == 0 and self._rings_here:
+            self._write_down(ring)
         self._sound()
         self._app.show()
+
+    def _write_down(self, ring: Ring) -> None:
+        """Writes into the log that an alert rang, once."""
+        alert, session = ring.alert, self._app.session
+        if alert.id not in session.pour(alert.pour).state.rang:
+            session.rang(alert, ring.late_s)
+            self._app.call_after_refresh(self._app.settle, alert.pour)
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
@@ -118,9 +164,12 @@ class BellTower:
     def _on_step(self, seconds: float) -> None:
         """Says that the clock was set; what is due keeps its real time."""
         session = self._app.session
-        session.clock_was_set(seconds)
-        for pour in session.open_pours():
-            self._app.call_after_refresh(self._app.settle, pour.name)
+        if self._rings_here:
+            session.clock_was_set(seconds)
+            for pour in session.open_pours():
+                self._app.call_after_refresh(self._app.settle, pour.name)
+        else:
+            session.look_at_clock()
         way = "forward" if seconds > 0 else "back"
         minutes, rest = divmod(round(abs(seconds)), 60)
         self._app.say(
@@ -132,7 +181,7 @@ class BellTower:
     def _sound(self) -> None:
         """Sounds the loudest alert, or falls silent."""
         notifier = self._notifier
-        if notifier is None:
+        if notifier is None or not self._rings_here:
             return
         ring = self.loudest()
         if ring is None:
@@ -148,7 +197,10 @@ class BellTower:
     @property
     def failures(self) -> list[str]:
         """Why a channel could not be used, in plain words; empty when all is well."""
-        return list(self._notifier.failures) if self._notifier else []
+        failures = list(self._notifier.failures) if self._notifier else []
+        if self._feed is not None and self._feed.trouble:
+            failures.append(self._feed.trouble)
+        return failures
 
     def _chore(self, work: Coroutine[Any, Any, None]) -> None:
         """Runs something in the background and keeps hold of it."""

@@ -377,10 +377,11 @@ class Pours:
         """Returns every alert of every open pour that rings at an instant."""
         self.refresh()
         return [
-            alert for pour in self.open_pours() for alert in self._ringing(pour, now)
+            alert for pour in self.open_pours() for alert in self.ringing_of(pour, now)
         ]
 
-    def _ringing(self, pour: Pour, now: datetime) -> list[Alert]:
+    def ringing_of(self, pour: Pour, now: datetime) -> list[Alert]:
+        """Returns what rings of one pour as it was last laid out."""
         due = ringing(pour.alerts, pour.state, now)
         chains = {alert.chain for alert in due}
         early = [

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import platformdirs
+
 Shape = Literal["opens", "closes", "note"]
 
 SAMPLE_RATE = 22_050
@@ -103,6 +105,11 @@ def find_players() -> tuple[Player, ...]:
 def find_player() -> Player | None:
     """Return the best player on this machine, or None when there is none."""
     return next(iter(find_players()), None)
+
+
+def sounds_folder() -> Path:
+    """Returns where the sound files are kept: the user's cache folder."""
+    return platformdirs.user_cache_path("pourbell") / "sounds"
 
 
 def sound_file(shape: Shape, folder: Path) -> Path:
