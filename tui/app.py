@@ -129,11 +129,11 @@ class PourbellApp(App[object]):
             self._playing = self._play(self)
         self.tick()
 
-    def on_unmount(self) -> None:
+    async def on_unmount(self) -> None:
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
-        self.bells.stop(bye=self._leaving)
+        await self.bells.stop(bye=self._leaving)
 
     # -- painting
 

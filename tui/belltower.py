@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
-from collections.abc import Coroutine
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
 from scheduling.ringer import Ring, Ringer
 from scheduling.ringlock import RingLock
+from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
 from tui.watchfeed import WatchFeed
 from tui.watchreader import pending
@@ -17,9 +16,6 @@ from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
     from tui.app import PourbellApp
-
-_LOUDEST = ("closes", "opens", "note")
-"""Shapes of alert, the one that must be heard first leading."""
 
 
 class BellTower:
@@ -41,21 +37,14 @@ class BellTower:
         self._feed: WatchFeed | None = None
         if watched and os.name == "posix":
             self._feed = WatchFeed(folder.path, app.session.shop.bells)
-        self._rings: dict[tuple[str, str], Ring] = {}
+        self._chorus = Chorus(
+            Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
+        )
         self._ringer: Ringer | None = None
-        self._notifier: Notifier | None = None
-        self._rings_here = False
-        self._sounding: tuple[str, str] | None = None
-        self._chores: set[asyncio.Task[None]] = set()
 
     def start(self) -> None:
         """Starts ringing in the running loop."""
         session = self._app.session
-        self._notifier = Notifier(
-            session.shop.bells,
-            write=terminal_writer(self._app),
-            bell=self._app.bell,
-        )
         self._ringer = Ringer(
             session.time,
             source=session.ringing,
@@ -64,9 +53,10 @@ class BellTower:
             on_quiet=self._on_quiet,
             on_step=self._on_step,
         )
+        self._chorus.audible = self._lock.take()
         self._ringer.start()
 
-    def stop(self, *, bye: bool) -> None:
+    async def stop(self, *, bye: bool) -> None:
         """Falls silent.
 
         Args:
@@ -74,42 +64,35 @@ class BellTower:
         """
         if self._ringer is not None:
             self._ringer.stop()
-        if self._notifier is not None:
-            self._chore(self._notifier.stop())
         if self._feed is not None:
             self._feed.bye() if bye else self._feed.leave()
         self._lock.release()
+        await self._chorus.end()
 
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
         if self._ringer is None:
             return
-        held, self._rings_here = self._rings_here, self._lock.take()
-        if self._rings_here and not held:
-            for ring in list(self._rings.values()):
+        was, self._chorus.audible = self._chorus.audible, self._lock.take()
+        if self._chorus.audible != was:
+            self._chorus.sound()
+        if self._chorus.audible and not was:
+            for ring in self._chorus.rings:
                 self._write_down(ring)
-            self._sound()
         self._ringer.now()
         if self._feed is not None:
-            self._feed.beat(pending(self._app.session), holds=self._rings_here)
+            due = pending(self._app.session)
+            self._feed.beat(due, holds=self._chorus.audible)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
-        return min(
-            self._rings.values(),
-            key=lambda ring: (
-                _LOUDEST.index(ring.alert.shape),
-                -ring.alert.due.timestamp(),
-            ),
-            default=None,
-        )
+        return self._chorus.loudest()
 
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
-        self._rings.pop((alert.pour, alert.id), None)
+        self._chorus.drop(alert)
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
-        self._sound()
 
     def shout_text(self, *, several: bool) -> ShoutText | None:
         """What the alert block says.
@@ -126,8 +109,9 @@ class BellTower:
             minutes, seconds = divmod(round(ring.late_s), 60)
             why = ", the machine slept" if ring.slept else ""
             late = f"LATE by {minutes} min {seconds:02d} s{why}: "
-        more = f"   {len(self._rings) - 1} more" if len(self._rings) > 1 else ""
-        if not self._rings_here:
+        others = len(self._chorus.rings) - 1
+        more = f"   {others} more" if others else ""
+        if not self._chorus.audible:
             more += "   another program rings"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
@@ -141,12 +125,11 @@ class BellTower:
     def _on_ring(self, ring: Ring) -> None:
         """Makes an alert seen and heard; its first ring goes into the log."""
         alert = ring.alert
-        self._rings[alert.pour, alert.id] = ring
+        self._chorus.put(ring)
         if self._feed is not None:
             self._feed.rung(alert.pour, alert.id)
-        if ring.repeat == 0 and self._rings_here:
+        if ring.repeat == 0 and self._chorus.audible:
             self._write_down(ring)
-        self._sound()
         self._app.show()
 
     def _write_down(self, ring: Ring) -> None:
@@ -164,7 +147,7 @@ class BellTower:
     def _on_step(self, seconds: float) -> None:
         """Says that the clock was set; what is due keeps its real time."""
         session = self._app.session
-        if self._rings_here:
+        if self._chorus.audible:
             session.clock_was_set(seconds)
             for pour in session.open_pours():
                 self._app.call_after_refresh(self._app.settle, pour.name)
@@ -178,32 +161,8 @@ class BellTower:
             bad=True,
         )
 
-    def _sound(self) -> None:
-        """Sounds the loudest alert, or falls silent."""
-        notifier = self._notifier
-        if notifier is None or not self._rings_here:
-            return
-        ring = self.loudest()
-        if ring is None:
-            self._sounding = None
-            self._chore(notifier.stop())
-            return
-        key = (ring.alert.pour, ring.alert.id)
-        if key != self._sounding or not notifier.ringing:
-            self._sounding = key
-            title = f"{ring.alert.word}: {ring.alert.pour}"
-            self._chore(notifier.start(ring.alert.shape, title, ring.alert.line))
-
     @property
     def failures(self) -> list[str]:
-        """Why a channel could not be used, in plain words; empty when all is well."""
-        failures = list(self._notifier.failures) if self._notifier else []
-        if self._feed is not None and self._feed.trouble:
-            failures.append(self._feed.trouble)
-        return failures
-
-    def _chore(self, work: Coroutine[Any, Any, None]) -> None:
-        """Runs something in the background and keeps hold of it."""
-        task = asyncio.get_running_loop().create_task(work)
-        self._chores.add(task)
-        task.add_done_callback(self._chores.discard)
+        """What is wrong with the bells, in plain words; empty when all is well."""
+        watch = self._feed.trouble if self._feed is not None else ""
+        return [*self._chorus.failures, *filter(None, [watch])]

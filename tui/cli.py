@@ -22,6 +22,7 @@ from tui.verbs import (
     new,
     program,
     rehearse,
+    ring,
     takeoff,
     timeline,
     trouble,
@@ -34,7 +35,7 @@ BAD_INPUT = 2
 STOPPED = 130
 """Exit status after Ctrl-C, as shells count it."""
 
-FAMILIES = (timeline, takeoff, marking, logs, rehearse, new)
+FAMILIES = (timeline, takeoff, marking, logs, rehearse, ring, new)
 """The modules that add verbs, in the order of the help."""
 
 
