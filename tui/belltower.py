@@ -10,12 +10,17 @@ from scheduling.ringer import Ring, Ringer
 from scheduling.ringlock import RingLock
 from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
+from tui.output import length
 from tui.watchfeed import WatchFeed
 from tui.watchreader import pending
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
     from tui.app import PourbellApp
+
+
+_MINUTES_FROM_S = 120.0
+"""A clock set by less is said in seconds."""
 
 
 class BellTower:
@@ -154,11 +159,10 @@ class BellTower:
         else:
             session.look_at_clock()
         way = "forward" if seconds > 0 else "back"
-        minutes, rest = divmod(round(abs(seconds)), 60)
+        by = abs(seconds)
+        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else length(by / 60)
         self._app.say(
-            f"the clock was set {way} by {minutes} min {rest:02d} s; "
-            "bells keep their real time",
-            bad=True,
+            f"the clock was set {way} by {much}; bells keep their real time", bad=True
         )
 
     @property

@@ -185,7 +185,7 @@ def test_the_real_program_through_sleep_and_a_clock_that_is_set(shop):
             return said
 
     said = run_on(machine, afternoon())
-    assert "set back by 120 min 00 s" in said[0]
+    assert "set back by 2 h 00" in said[0]
     assert "the machine slept" in said[1]
     first, second = heard[0][1], heard[1][1]
     assert abs(first - dues[0]) <= 2
