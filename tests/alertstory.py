@@ -83,13 +83,19 @@ def _alert(note):
 
 @dataclass
 class Told:
-    """What a day came to; lateness in seconds since somebody could have rung."""
+    """What a day came to; lateness in seconds since somebody could have rung.
+
+    ``unsure`` rang at once because the clock was behind the log, or wrong after the
+    reboot. ``astride`` were begun before a reboot and the clock was set after it: a
+    correction, or a mistake? Nobody can know; they go by the clock as it is set.
+    """
 
     missed: list = field(default_factory=list)
     doubled: list = field(default_factory=list)
     early: list = field(default_factory=list)
     lateness: list = field(default_factory=list)
     unsure: int = 0
+    astride: int = 0
 
 
 class Story:
@@ -101,10 +107,13 @@ class Story:
         self.machine = Machine()
         self.log = MemoryLog()
         self.due = {}
+        self.begun = {}
         self.rang = {}
         self.answered = {}
         self.wrong = False
         self.unsure = set()
+        self.rebooted = None
+        self.steps = []
 
     def run(self):
         """Lives the day and judges it."""
@@ -121,6 +130,7 @@ class Story:
                 by = self.random.uniform(-400, 400) * 86400 if self.wrong else 0.0
                 keeps = 0.0 if self.wrong else self.machine.wrong
                 self.machine.reboot(away, by + keeps)
+                self.rebooted = self.machine.real
         self.spell(DEADLINES - DEADLINES // 2)
         return self.judge()
 
@@ -176,7 +186,7 @@ class Story:
     def plan(self, starts):
         """What happens when: begins, sleeps, steps of the clock."""
         now, pick = self.machine.mono, self.random.uniform
-        plan = [(now + pick(0, SPELL_S * 0.6), self.begin) for _ in range(starts)]
+        plan = [(now + pick(0, SPELL_S * 0.9), self.begin) for _ in range(starts)]
         # The last of a step is a while before the end, so that it is noticed.
         plan += [(now + pick(0, SPELL_S - 30), self.sleep) for _ in range(3)]
         plan += [(now + pick(0, SPELL_S - 30), self.step) for _ in range(3)]
@@ -184,8 +194,9 @@ class Story:
 
     def begin(self):
         number = str(len(self.due))
-        seconds = self.random.uniform(5, 1000)
+        seconds = self.random.uniform(5, 1500)
         self.due[number] = self.machine.real + seconds
+        self.begun[number] = self.machine.real
         self.write("note", text=f"{number} {seconds}")
 
     def sleep(self):
@@ -195,6 +206,7 @@ class Story:
         big = self.random.random() < 0.2
         reach = 400 * 86400 if big else 7200
         self.machine.step(self.random.uniform(-reach, reach))
+        self.steps.append(self.machine.real)
 
     def write(self, kind, **data):
         """Another program on this machine writes an event, by the clock as it is."""
@@ -219,19 +231,29 @@ class Story:
         told = Told()
         for number, due in self.due.items():
             rings = self.rang.get(number, [])
-            act = self.machine.could_act(due)
-            if not rings:
-                if act + 2 < self.machine.real:
-                    told.missed.append(number)
-                continue
             answered = self.answered.get(number)
             told.doubled += [number for at in rings[1:] if answered and at > answered]
-            first = rings[0]
-            if first < due - 0.1:
-                if self.wrong or number in self.unsure:
-                    told.unsure += 1
-                else:
-                    told.early.append((number, due - first))
-            else:
+            act = self.machine.could_act(due)
+            first = rings[0] if rings else self.machine.real
+            if self.is_astride(number, first):
+                told.astride += 1
+            elif not rings:
+                if act + 2 < self.machine.real:
+                    told.missed.append(number)
+            elif first >= due - 0.1:
                 told.lateness.append(max(first - act, 0.0))
+            elif number in self.unsure or self.is_wrong(number):
+                told.unsure += 1
+            else:
+                told.early.append((number, due - first))
         return told
+
+    def is_astride(self, number, rang):
+        """Whether the clock was set between a reboot and the bell of an older wait."""
+        if self.rebooted is None or self.begun[number] >= self.rebooted:
+            return False
+        return any(self.rebooted < at <= rang for at in self.steps)
+
+    def is_wrong(self, number):
+        """Whether a wait from before a reboot was read by a wrong clock after it."""
+        return self.wrong and self.begun[number] < self.rebooted

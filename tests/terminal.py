@@ -149,6 +149,7 @@ class Program:
         self.shop = shop
         self.heard = Heard(shop.path / f"heard-{time.monotonic_ns()}")
         self.output = bytearray()
+        self.closing = False
         self.reading = threading.Event()
         self.reading.set()
         self.master, slave = pty.openpty()
@@ -182,6 +183,8 @@ class Program:
     def _read(self):
         while True:
             self.reading.wait()
+            if self.closing:
+                return
             try:
                 ready, _, _ = select.select([self.master], [], [], 0.05)
                 got = os.read(self.master, 65536) if ready else None
@@ -213,11 +216,7 @@ class Program:
 
     def hang_up(self):
         """Closes the terminal, as a window that is closed."""
-        self.reading.clear()
-        time.sleep(0.1)
-        os.close(self.slave)
-        os.close(self.master)
-        self.slave = self.master = -1
+        self._close_terminal()
 
     def left_on(self):
         """What is still switched on in the terminal."""
@@ -240,10 +239,16 @@ class Program:
         for pid in self.watches():
             with suppress(OSError):
                 os.kill(pid, signal.SIGKILL)
+        self._close_terminal()
+
+    def _close_terminal(self):
+        # The reader first: the number of a closed handle is soon another file's.
+        self.closing = True
         self.reading.set()
-        for handle in (self.master, self.slave):
-            with suppress(OSError):
-                os.close(handle)
+        self.reader.join()
+        for handle in {self.master, self.slave} - {-1}:
+            os.close(handle)
+        self.slave = self.master = -1
 
     def __enter__(self):
         return self

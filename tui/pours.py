@@ -138,7 +138,7 @@ class Pours:
         self.faults.pop("log", None)
         changed = [name for name in names if self._read(name)]
         if not self._clock_known:
-            self.look_at_clock()
+            self.look_at_clock(moved=False)
         return changed
 
     def load_one(self, name: str) -> None:
@@ -341,19 +341,23 @@ class Pours:
 
     # -- the clock
 
-    def look_at_clock(self) -> None:
-        """Lays every pour out anew on the clock, at the start and when it was set.
+    def look_at_clock(self, *, moved: bool = True) -> None:
+        """Lays every open pour out anew when the clock was set.
 
         A clock behind the log cannot be right: time goes on from the newest entry,
         and of every wait the next call is due now, for somebody to look.
+
+        Args:
+            moved: Whether the clock was set; False is a look at the start.
         """
         self._clock_known = True
         self._unsure.clear()
         pours = self.open_pours()
         last = newest(e for p in pours for e in self._placed(self._kept[p.name]))
         unsure = last is not None and self.time.not_before(last)
-        for name in self._kept:
-            self._lay_out(name)
+        if moved or unsure:
+            for pour in pours:
+                self._lay_out(pour.name)
         if unsure:
             now = self.time.now()
             for pour in self.open_pours():

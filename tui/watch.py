@@ -40,6 +40,9 @@ LOOK_S = 0.1
 WOKE_S = 2.0
 """A pause this long between two looks means that the machine slept, seconds."""
 
+SOON_S = 3.0
+"""A bell as close as this wants all attention, seconds."""
+
 DYING_S = 1.0
 """A lock held this long after its program died has another holder, seconds."""
 
@@ -131,6 +134,10 @@ class Watch:
             return self.in_log
         return self._told
 
+    def soon(self, now_s: float) -> bool:
+        """Whether something comes due in a moment."""
+        return any(0 < due.at_s - now_s <= SOON_S for due in self.pending(now_s))
+
     def rings(self, now_s: float) -> list[Due]:
         """What the watch itself must ring now."""
         if self.bye:
@@ -181,8 +188,8 @@ class Child:
             if ringing and not self.may_ring():
                 ringing = []
             self.ring(ringing)
-            # The log takes a while to be opened: after the first ring, not before.
-            if ringing or self.watch.gone:
+            # Opening the log takes a while: not when a bell is just about to ring.
+            if ringing or (self.watch.gone and not self.watch.soon(now_s)):
                 self.read_log()
         self.ring([])
 
@@ -203,7 +210,8 @@ class Child:
         """Whether no other process rings; a program that is stuck rings by us."""
         if self.watch.holds and not self.watch.gone:
             return True
-        self.read_log()
+        if not self.watch.gone:
+            self.read_log()
         return self.reader is None or not self.reader.somebody_rings(self.patience_s)
 
     @property
