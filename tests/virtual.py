@@ -67,9 +67,9 @@ class Machine:
         return self.start + timedelta(seconds=self.real + self.wrong)
 
     def could_act(self, due):
-        """The first real second from due on in which a program ran."""
+        """The real second from which on a program ran, from due on, for a second."""
         for begun, ended in (*self.awake, (self._woke, float("inf"))):
-            if ended > due:
+            if ended - max(begun, due) > 1.1:
                 return max(begun, due)
         raise AssertionError
 

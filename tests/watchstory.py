@@ -112,7 +112,7 @@ def exploded(path, **options):
 
 def not_read(path, **options):
     story = Story(path, sabotage="flood", **options)
-    return story.live(lambda program: program.reading.clear(), before=3.0)
+    return story.live(lambda program: program.reading.clear(), before=3.0, after=7)
 
 
 def hung_up(path, **options):

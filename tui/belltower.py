@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,9 @@ from tui.widgets.shout import ShoutText
 if TYPE_CHECKING:
     from tui.app import PourbellApp
 
+
+HEARD_S = 0.2
+"""A ring counts as made when the program still runs this long after it, seconds."""
 
 _MINUTES_FROM_S = 120.0
 """A clock set by less is said in seconds."""
@@ -132,7 +136,9 @@ class BellTower:
         alert = ring.alert
         self._chorus.put(ring)
         if self._feed is not None:
-            self._feed.rung(alert.pour, alert.id)
+            # Not at once: painting may block before anything is heard.
+            loop = asyncio.get_running_loop()
+            loop.call_later(HEARD_S, self._feed.rung, alert.pour, alert.id)
         if ring.repeat == 0 and self._chorus.audible:
             self._write_down(ring)
         self._app.show()

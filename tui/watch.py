@@ -1,11 +1,11 @@
 """The watch: a small process of its own that rings when the program cannot.
 
-The program tells it on its standard input, a JSON list a line, what is due and that
-all is well. It rings by itself when a bell is overdue that the program has not rung,
-when the program has said nothing for a while, and when the program is gone without
-a farewell. It reads the log to learn what was answered, and never writes.
+Its one argument is a JSON object: folder, tty, terminal, sound. The program tells it on
+its standard input, a JSON list a line, what is due and that all is well. It rings by
+itself when a bell is overdue that the program has not rung, when the program has said
+nothing for a while, and when the program is gone without a farewell. It reads the log
+to learn what was answered, and never writes.
 
-    ["setup", {"folder": ..., "tty": ..., "terminal": true, "sound": true}]
     ["due", [[pour, alert, chain, due on the boot clock in s, shape], ...]]
     ["beat", whether the program holds the ringer's lock]
     ["rung", pour, alert]    ["ack", pour, alert]    ["bye"]
@@ -19,7 +19,7 @@ import os
 import select
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -91,8 +91,7 @@ class Watch:
     in_log: Sequence[Due] | None = None
 
     def __post_init__(self) -> None:
-        self.setup: dict[str, object] = {}
-        self._told: list[Due] = []
+        self._told: list[Due] | None = None
         self._rung: set[tuple[str, str]] = set()
         self._looked_s = self._woke_s = self.heard_s
 
@@ -110,8 +109,6 @@ class Watch:
 
     def _take(self, told: list[object]) -> None:
         match told:
-            case ["setup", dict(setup)]:
-                self.setup = setup
             case ["due", list(rows)]:
                 self._told = [Due(*row) for row in rows]
                 self._rung &= {due.key for due in self._told}
@@ -120,7 +117,8 @@ class Watch:
             case ["rung", str(pour), str(alert)]:
                 self._rung.add((pour, alert))
             case ["ack", str(pour), str(alert)]:
-                self._told = [due for due in self._told if due.key != (pour, alert)]
+                key = (pour, alert)
+                self._told = [due for due in self._told or () if due.key != key]
             case ["bye"]:
                 self.bye = True
 
@@ -132,7 +130,15 @@ class Watch:
         """What is not answered yet: by the log while alone, else by the program."""
         if self.in_log is not None and self.alone(now_s):
             return self.in_log
-        return self._told
+        return self._told or ()
+
+    def is_done(self, now_s: float) -> bool:
+        """Whether the program is gone and nothing is left to ring, now or later.
+
+        A program may be gone before it said what is due: then the log has to.
+        """
+        unknown = self._told is None and self.in_log is None
+        return self.bye or (self.gone and not unknown and not self.pending(now_s))
 
     def soon(self, now_s: float) -> bool:
         """Whether something comes due in a moment."""
@@ -164,8 +170,9 @@ class Watch:
 class Child:
     """The process: reads its input, looks ten times a second, rings."""
 
-    def __init__(self, source: int) -> None:
+    def __init__(self, source: int, setup: Mapping[str, object]) -> None:
         self.source = source
+        self.setup = setup
         self.time = WallTime()
         self.watch = Watch(self.now_s())
         self.rest = b""
@@ -221,13 +228,11 @@ class Child:
 
     def over(self) -> bool:
         """Whether the watch has nothing left to do."""
-        if self.watch.bye:
+        if self.watch.is_done(self.now_s()):
             return True
-        if not self.watch.gone:
+        if not self.watch.gone or self.reader is None:
             return False
-        if not self.watch.pending(self.now_s()):
-            return True
-        return self.reader is not None and self.reader.is_not_needed(self.patience_s)
+        return self.reader.is_not_needed(self.patience_s)
 
     def ring(self, ringing: list[Due]) -> None:
         """Makes the noise, or ends it."""
@@ -236,16 +241,15 @@ class Child:
                 return
             from tui.watchnoise import Noise  # noqa: PLC0415 - seldom needed
 
-            self.noise = Noise(self.watch.setup, self.now_s)
+            self.noise = Noise(self.setup, self.now_s)
         self.noise.ring(ringing)
 
     def read_log(self) -> None:
         """Begins to read the log, beside the ringing."""
-        folder = self.watch.setup.get("folder")
-        if self.reader is None and isinstance(folder, str):
+        if self.reader is None:
             from tui.watchreader import Reader  # noqa: PLC0415 - seldom needed
 
-            self.reader = Reader(folder, self.time)
+            self.reader = Reader(str(self.setup["folder"]), self.time)
 
 
 def main() -> None:
@@ -253,7 +257,7 @@ def main() -> None:
     for name in ("SIGHUP", "SIGINT", "SIGTERM"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_IGN)
-    Child(sys.stdin.fileno()).run()
+    Child(sys.stdin.fileno(), json.loads(sys.argv[1])).run()
 
 
 if __name__ == "__main__":

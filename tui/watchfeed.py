@@ -45,15 +45,16 @@ class WatchFeed:
             bells: Which channels the shop wants.
         """
         self.trouble = ""
-        self._setup = {
+        setup = {
             "folder": str(shop.absolute()),
             "tty": _terminal(),
             "terminal": bells.terminal,
             "sound": bells.sound,
         }
+        self._argv = (sys.executable, "-P", "-m", "tui.watch", json.dumps(setup))
         self._process: subprocess.Popen[bytes] | None = None
         self._unsent = b""
-        self._due: list[Due] = []
+        self._due: list[Due] | None = None
         self._rung: set[tuple[str, str]] = set()
 
     @property
@@ -110,8 +111,8 @@ class WatchFeed:
             self._end()
         path = os.pathsep.join(filter(None, (str(_ROOT), os.environ.get("PYTHONPATH"))))
         try:
-            self._process = subprocess.Popen(
-                [sys.executable, "-P", "-m", "tui.watch"],
+            self._process = subprocess.Popen(  # noqa: S603 - this very program
+                self._argv,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
@@ -124,8 +125,7 @@ class WatchFeed:
             return
         assert self._process.stdin is not None
         os.set_blocking(self._process.stdin.fileno(), False)
-        self._unsent, self._due = b"", []
-        self._say("setup", self._setup)
+        self._unsent, self._due = b"", None
 
     def _say(self, *told: object) -> None:
         if self._process is None or self._process.stdin is None:

@@ -32,7 +32,7 @@ class Noise:
         """Prepares the channels; nothing sounds yet.
 
         Args:
-            setup: As the program told the watch.
+            setup: What the watch was started with.
             now_s: Seconds on the boot clock.
         """
         self._now_s = now_s

@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from scheduling.shop import Bells
+from scheduling.timeline import Status
 from tests.terminal import silent_shop
 from tests.virtual import Machine, VirtualTime, run_on
 from tui.app import PourbellApp
@@ -44,9 +45,17 @@ async def days(machine, session, hours):
             if ring is not None:
                 late.append(ring.late_s)
                 await pilot.press("enter")
-            elif ticks % 9 == 0:
+            elif (pour := app.pour) and _is_time(pour, session.time.now()):
                 await pilot.press("space")
     return ticks, late
+
+
+def _is_time(pour, now):
+    """Whether the next mark of a pour is due by its own forecast."""
+    span = pour.timeline.next_step()
+    if span is None:
+        return False
+    return now >= (span.finish if span.status is Status.RUNNING else span.start)
 
 
 def main(hours=72.0):

@@ -102,6 +102,16 @@ class TestWhatItMakesOfIt:
         told.silence_until(120)
         assert told.rings == []
 
+    def test_a_program_gone_before_it_said_anything_leaves_it_to_the_log(self):
+        told = Told()
+        told.watch.gone = True
+        assert not told.watch.is_done(told.now_s)
+        told.watch.in_log = [OPEN]
+        told.silence_until(101)
+        assert told.rings == [OPEN.alert]
+        told.watch.in_log = []
+        assert told.watch.is_done(told.now_s)
+
     def test_an_answer_silences_it(self, told):
         told.beats_until(99)
         told.hear("ack", OPEN.pour, OPEN.alert)
