@@ -21,6 +21,9 @@ LONGEST_S = 8.0
 MOST_OUTPUT = 65_536
 """Bytes of its output that are looked at; a command that prints more is ended."""
 
+ENDING_S = 1.0
+"""How long the end of a command is waited for once it was killed, seconds."""
+
 AT_ONCE = 2
 """How many run at a time; the others wait for their turn."""
 
@@ -108,4 +111,14 @@ async def _end(process: asyncio.subprocess.Process) -> None:
             os.killpg(process.pid, signal.SIGKILL)
         else:
             process.kill()
+    # Something it sent off into a session of its own may hold its output open.
+    with contextlib.suppress(TimeoutError):
+        await asyncio.wait_for(_drained(process), ENDING_S)
+
+
+async def _drained(process: asyncio.subprocess.Process) -> None:
+    """Reads the rest away: with output waiting a process is never seen to end."""
+    assert process.stdout is not None
+    while await process.stdout.read(MOST_OUTPUT):
+        pass
     await process.wait()

@@ -125,6 +125,11 @@ async def test_a_command_that_fails_is_said(script, words, monkeypatch):
     assert words in await sh(script).run({})
 
 
+async def test_a_command_that_floods_is_over_at_once():
+    for _ in range(20):
+        assert "printed more" in await sh("yes & yes").run({})
+
+
 async def test_a_command_that_is_missing_is_said(tmp_path):
     assert "could not be started" in await Hook([str(tmp_path / "none")]).run({})
 
