@@ -127,8 +127,9 @@ class _Deriving:
     hours: ShopHours
 
     def alerts(self) -> Iterator[Alert]:
+        over = {s.key for s in self.timeline.steps() if s.status in OVER}
         for span in self.timeline.spans:
-            if span.status in OVER:
+            if span.holds in over:
                 continue
             name = span.key.step
             if span.kind == "wait":
@@ -149,6 +150,8 @@ class _Deriving:
             yield from self.face(span)
         elif name in ("lift wait", "stiffen"):
             yield from self.lift_2(span)
+        elif self.state.record(span.holds).running:
+            return
         elif name == "green wait":
             yield from self.green_trim(span)
         elif name == "cure":
@@ -377,17 +380,16 @@ class _Deriving:
         about = span.holds
         if span.opens is None or span.closes is None:
             return
-        if not self.state.record(about).running:
-            yield self.alert(
-                "green-trim",
-                "opens",
-                span.opens.p50,
-                about,
-                "TRIM",
-                "Green trim: the knife should cut clean, no drag.",
-                chain="trim",
-                tag="opens",
-            )
+        yield self.alert(
+            "green-trim",
+            "opens",
+            span.opens.p50,
+            about,
+            "TRIM",
+            "Green trim: the knife should cut clean, no drag.",
+            chain="trim",
+            tag="opens",
+        )
         yield self.alert(
             "green-trim",
             "closes",
@@ -403,21 +405,20 @@ class _Deriving:
         if span.opens is None:
             return
         demould = StepKey("demould")
-        if not self.state.record(span.holds).running:
-            for tag, ready, line in (
-                ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
-                ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
-            ):
-                yield self.alert(
-                    "demould-ready",
-                    "opens",
-                    self.in_shop_hours(ready),
-                    demould,
-                    "DEMOULD",
-                    line,
-                    chain=f"demould {tag}",
-                    tag=tag,
-                )
+        for tag, ready, line in (
+            ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
+            ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
+        ):
+            yield self.alert(
+                "demould-ready",
+                "opens",
+                self.in_shop_hours(ready),
+                demould,
+                "DEMOULD",
+                line,
+                chain=f"demould {tag}",
+                tag=tag,
+            )
         yield from self.tonight_cold(span, demould)
 
     def tonight_cold(self, span: Span, about: StepKey) -> Iterator[Alert]:

@@ -7,6 +7,7 @@ from math import ceil, isfinite
 
 from scheduling.errors import BadInput, Fault
 from scheduling.takeoff import Takeoff
+from scheduling.units import Units
 
 FACE_FACTOR = 1.15
 """Face coat mixed per face coat needed. Common practice, no source."""
@@ -22,9 +23,6 @@ COUPON = 2.5
 
 ORDER_STEP = 0.5
 """Orders are rounded up to this, kg. Common practice, no source."""
-
-KG_PER_LB = 0.45359237
-"""Kilograms in one pound, exact by definition."""
 
 LIFTING_BANDS: tuple[tuple[float, int, str], ...] = (
     (23.0, 1, "one person in good posture, two if it is awkward"),
@@ -60,6 +58,16 @@ class Order:
     face_batch_kg: float
     batches: int
     batch_kg: float
+
+    @property
+    def fibre_kg(self) -> float:
+        """Glass fibre in each back batch, kg, weighed on top of the mix before it."""
+        return self.batch_kg * FIBRE_OF_MIX / (1 + FIBRE_OF_MIX)
+
+
+FIBRE_OF_MIX = 0.03
+"""Fibre per mass of back mix before fibre: 3.0 % of it, 2.9 % of the total. Common
+practice for premix laid by hand, no source."""
 
 
 def order(takeoff: Takeoff, mixer_load_kg: float, *, coupon: bool) -> Order:
@@ -111,21 +119,18 @@ def lifting_crew(piece_kg: float) -> int:
     return _lifting(piece_kg)[0]
 
 
-def lifting_note(piece_kg: float) -> str:
+def lifting_note(piece_kg: float, units: Units) -> str:
     """Says the mass of a piece and how to lift it, deferring to local rules.
 
     Args:
         piece_kg: Mass of the piece, kg, above 0.
+        units: To say it in.
 
     Raises:
         BadInput: The mass is not above 0.
     """
-    pounds = piece_kg / KG_PER_LB
     advice = _lifting(piece_kg)[1]
-    return (
-        f"{piece_kg:.1f} kg ({pounds:.0f} lb): {advice}. "
-        "Your local lifting rules come first."
-    )
+    return f"{units.mass(piece_kg)}: {advice}. Your local lifting rules come first."
 
 
 def _lifting(piece_kg: float) -> tuple[int, str]:

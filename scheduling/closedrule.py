@@ -9,8 +9,6 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
-from dateutil.rrule import rrulestr
-
 from scheduling.hours import RULE_START
 
 WANT = (
@@ -41,6 +39,8 @@ def check_closed_rule(rule: str) -> None:
     Raises:
         ValueError: With what would be right.
     """
+    from dateutil.rrule import rrulestr  # noqa: PLC0415 - after the first paint
+
     found = _WHOLE.fullmatch(rule)
     parts = found[2].split(";") if found else []
     names = [part.partition("=")[0] for part in parts]

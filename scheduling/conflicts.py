@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from scheduling.hours import ShopHours
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Timeline
 
@@ -36,7 +35,7 @@ class Conflict:
 def conflicts(
     timelines: Mapping[str, Timeline],
     *,
-    hours: ShopHours,
+    hands: Callable[[datetime], int],
     equipment: Mapping[str, int],
     now: datetime,
 ) -> list[Conflict]:
@@ -44,7 +43,7 @@ def conflicts(
 
     Args:
         timelines: Of the open pours, by name.
-        hours: Who is in, and when.
+        hands: How many are in at an instant.
         equipment: How many there are of each; one where it is not named.
         now: The instant.
     """
@@ -62,7 +61,8 @@ def conflicts(
         pours = tuple(dict.fromkeys(other for other, _ in there))
         if len(pours) < 2 or pour not in pours:
             continue
-        found.extend(_clashes([one for _, one in there], pours, span, hours, equipment))
+        there_now = [one for _, one in there]
+        found.extend(_clashes(there_now, pours, span, hands(span.start), equipment))
     return [*_tables(timelines, equipment, now), *_merged(found)]
 
 
@@ -70,12 +70,11 @@ def _clashes(
     there: Sequence[Span],
     pours: tuple[str, ...],
     span: Span,
-    hours: ShopHours,
+    hands: int,
     equipment: Mapping[str, int],
 ) -> list[Conflict]:
     clashes: list[Conflict] = []
     finish = min(one.finish for one in there)
-    hands = max(1, hours.hands(span.start))
     wanted = sum(one.crew for one in there)
     if wanted > hands:
         words = f"{wanted} hands wanted, {hands} in"
@@ -109,13 +108,18 @@ def _tables(
 
 
 def _merged(found: list[Conflict]) -> list[Conflict]:
-    """Runs together clashes of the same pours and words that follow each other."""
-    merged: list[Conflict] = []
+    """Runs together clashes of the same pours and words; a moment's is none."""
+    merged: dict[tuple[tuple[str, ...], str], list[Conflict]] = {}
     for one in found:
-        last = merged[-1] if merged else None
-        if last and (last.pours, last.words) == (one.pours, one.words):
-            finish = max(last.finish, one.finish)
-            merged[-1] = Conflict(last.start, finish, last.pours, last.words)
+        runs = merged.setdefault((one.pours, one.words), [])
+        if runs and one.start <= runs[-1].finish:
+            finish = max(runs[-1].finish, one.finish)
+            runs[-1] = Conflict(runs[-1].start, finish, one.pours, one.words)
         else:
-            merged.append(one)
-    return merged
+            runs.append(one)
+    lasting = [one for runs in merged.values() for one in runs if _lasts(one)]
+    return sorted(lasting, key=lambda one: one.start)
+
+
+def _lasts(one: Conflict) -> bool:
+    return one.finish - one.start >= timedelta(minutes=1)

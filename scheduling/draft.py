@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.batch import Order, lifting_crew, lifting_note
-from scheduling.cautions import LIFTED, caution
+from scheduling.batch import Order, lifting_crew
+from scheduling.cautions import caution
 from scheduling.job import Job
 from scheduling.process import Gap, Phase, Process, Step, StepKey
 from scheduling.shop import Mix
@@ -107,6 +107,7 @@ class ProcessDraft:
             after = (self.last,) if self.steps else ()
         if work is None:
             work = RATES[rate or step].minutes(self.whole)
+        finish = self.job.finish
         self.steps.append(
             Step(
                 key,
@@ -120,18 +121,10 @@ class ProcessDraft:
                 pour_day or unbroken,
                 unbroken,
                 pausable,
-                self._caution(step),
+                caution(step, sealer=finish.sealer, two_part=finish.two_part),
             )
         )
         return key
-
-    def _caution(self, step: str) -> str:
-        """The usual caution, with the mass of the piece where it is lifted."""
-        finish = self.job.finish
-        words = caution(step, sealer=finish.sealer, two_part=finish.two_part)
-        if step not in LIFTED:
-            return words
-        return f"{lifting_note(self.takeoff.piece_kg)} {words}"
 
     def process(self) -> Process:
         """The process as far as it is written."""

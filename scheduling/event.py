@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
-from secrets import token_hex
 from typing import Literal, TypeVar, cast, get_args
 
 from scheduling.errors import BadInput, LogFault
@@ -109,7 +109,7 @@ def new_event_id(recorded_at: datetime) -> str:
     Args:
         recorded_at: Aware time of writing, 1970 or later.
     """
-    return f"{int(recorded_at.timestamp() * 1000):012x}-{token_hex(4)}"
+    return f"{int(recorded_at.timestamp() * 1000):012x}-{os.urandom(4).hex()}"
 
 
 def event_to_document(event: Event) -> dict[str, Json]:

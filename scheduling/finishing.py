@@ -8,7 +8,13 @@ from scheduling.draft import ProcessDraft
 from scheduling.job import Piece
 from scheduling.laws import drying_thickness_factor
 from scheduling.process import Gap, Phase, StepKey
-from scheduling.thresholds import PENETRATING_FAMILIES, PRACTICE, RECOAT, Threshold
+from scheduling.thresholds import (
+    ESTIMATE,
+    PENETRATING_FAMILIES,
+    PRACTICE,
+    RECOAT,
+    Threshold,
+)
 
 _SCREED = StepKey("screed")
 
@@ -142,13 +148,15 @@ def seal(draft: ProcessDraft) -> None:
 def _coats(draft: ProcessDraft) -> None:
     coats = draft.job.finish.coats
     opens, closes = RECOAT[draft.job.finish.sealer]
+    penetrating = draft.job.finish.sealer in PENETRATING_FAMILIES
+    standing = ESTIMATE if penetrating else PRACTICE
     for coat in range(1, coats + 1):
         recoat = Gap(
             f"recoat wait {coat}",
             "seal",
             StepKey(f"coat-{coat - 1}"),
             Threshold("recoat opens", opens, "coating", "shop", PRACTICE),
-            Threshold("recoat closes", closes, "coating", "shop", PRACTICE),
+            Threshold("recoat closes", closes, "coating", "shop", standing),
         )
         draft.add(
             f"coat-{coat}",

@@ -5,14 +5,12 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from difflib import get_close_matches
-from importlib.resources import files
 from pathlib import Path
 
 from platformdirs import user_data_path
 
 from scheduling.errors import BadInput, Fault
 from scheduling.job import Bare, Job
-from scheduling.jobfile import read_job
 from scheduling.shop import Shop
 from scheduling.shopfile import read_shop
 
@@ -24,6 +22,8 @@ SAMPLE_SHOP = "shop.toml"
 
 def samples() -> Path:
     """Returns the folder of the sample shop and jobs that come with the program."""
+    from importlib.resources import files  # noqa: PLC0415 - after the first paint
+
     return Path(str(files("sample_jobs").joinpath(SAMPLE_SHOP))).parent
 
 
@@ -84,6 +84,8 @@ class ShopFolder:
         Raises:
             BadInput: There is none such, or its file is wrong.
         """
+        from scheduling.jobfile import read_job  # noqa: PLC0415 - after the first paint
+
         if name == BARE.id:
             return BARE
         own = self.jobs / f"{name}.toml"

@@ -9,10 +9,8 @@ from scheduling.climate import Climate, DailyCycle, Measured, Reading
 from scheduling.clocks import ClockBook
 from scheduling.hours import ShopHours, local_zone
 from scheduling.job import Job
-from scheduling.layout import lay_out
 from scheduling.pour import PourState
 from scheduling.process import Process
-from scheduling.recipe import build
 from scheduling.shop import Mix, Shop
 from scheduling.timeline import Timeline
 
@@ -39,6 +37,8 @@ class Setting:
 
     def process(self, job: Job, *, on: datetime, casting: int = 1) -> Process:
         """Returns the process of a job with the hands that are in on a day."""
+        from scheduling.recipe import build  # noqa: PLC0415 - after the first paint
+
         hands = max(1, self.hours.hands(self.hours.next_open(on)))
         return build(
             job,
@@ -64,6 +64,8 @@ class Setting:
             climate: Instead of the shop's typical day.
             casting: 1 for the first from a form.
         """
+        from scheduling.layout import lay_out  # noqa: PLC0415 - after the first paint
+
         book = ClockBook(climate or self.climate, self.mix(job).activation_energy)
         return lay_out(
             self.process(job, on=start, casting=casting),
@@ -100,6 +102,8 @@ class Forecaster:
         Raises:
             ValueError: The pour has no start on record.
         """
+        from scheduling.layout import lay_out  # noqa: PLC0415 - after the first paint
+
         self._renew(state)
         assert self._setting is not None
         assert self._process is not None

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from math import inf
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from dateutil.rrule import rrule, rruleset, rrulestr
-from dateutil.tz import gettz, tzlocal
-
 from scheduling.shop import WEEKDAYS, Hours, Person
+
+if TYPE_CHECKING:
+    from dateutil.rrule import rrule, rruleset
 
 HORIZON_DAYS = 400
 """How far ahead an open stretch is looked for, days."""
@@ -37,6 +38,8 @@ def local_zone(name: str) -> tzinfo:
         ValueError: There is no zone of that name.
     """
     if not name:
+        from dateutil.tz import gettz, tzlocal  # noqa: PLC0415 - after the first paint
+
         return gettz() or tzlocal()
     try:
         return ZoneInfo(name)
@@ -280,6 +283,8 @@ def _day_rule(text: str) -> rrule | rruleset:
     """
     if any(word in text.upper() for word in ("HOURLY", "MINUTELY", "SECONDLY")):
         raise ValueError(f"rule for days off {text!r}: want days, not hours")
+    from dateutil.rrule import rrulestr  # noqa: PLC0415 - after the first paint
+
     try:
         return rrulestr(text, dtstart=RULE_START, cache=True)
     except (ValueError, TypeError, KeyError, AttributeError) as error:

@@ -208,7 +208,7 @@ class _Layout:
             return None
         since = origin.start if gap.from_start else origin.finish
         found = self.window(gap, since)
-        if found.closes is not None:
+        if gap.closes is not None and found.closes is not None:
             bound = self.bounds.get(step.key, found.closes)
             self.bounds[step.key] = min(bound, found.closes, key=lambda one: one.p50)
         if gap.opens is None:

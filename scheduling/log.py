@@ -12,7 +12,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from filelock import FileLock, Timeout
 from tinydb import TinyDB
 
 from scheduling.errors import LogFault
@@ -137,6 +136,8 @@ class Log:
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
+        from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+
         # A lock of its own for each commit: two threads of one program exclude
         # each other as two programs do.
         lock = FileLock(self._folder / ".writer.lock")

@@ -163,14 +163,18 @@ def active(events: Iterable[Event]) -> list[Event]:
 
 
 def undo_target(events: Sequence[Event]) -> Event | None:
-    """Returns the newest event that a person could take back, or None."""
+    """Returns the newest event that a person could take back, or None.
+
+    Steps passed over because the pour was joined later (they carry a ``why``) belong
+    to its start, which only putting the pour away takes back.
+    """
     cancelled: set[str] = set()
     for event in reversed(events):
         if event.id in cancelled:
             continue
         if event.kind == "undone":
             cancelled.add(str(event.data.get("event", "")))
-        elif event.kind in UNDOABLE:
+        elif event.kind in UNDOABLE and "why" not in event.data:
             return event
     return None
 

@@ -37,6 +37,8 @@ def read_readings(text: str, units: Units) -> dict[str, float]:
     expecting = False
     for part in text.lower().replace("%", " ").split():
         if part in _WORDS:
+            if expecting:
+                raise _refused(part, "a number after each word, such as form 18 rh 45")
             key, expecting = _WORDS[part], True
             continue
         if _NUMBER.fullmatch(part) is None:

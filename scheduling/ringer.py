@@ -82,6 +82,7 @@ class Ringer:
         self._on_quiet = on_quiet
         self._on_step = on_step
         self._sounding: dict[tuple[str, str], _Sounding] = {}
+        self._checked: datetime | None = None
         self._scheduler: AsyncIOScheduler | None = None
         self._ticking: asyncio.Task[None] | None = None
         self._armed: datetime | None = None
@@ -104,7 +105,9 @@ class Ringer:
         for key, alert in due.items():
             sounding = self._sounding.get(key)
             if sounding is None:
-                late = (now - alert.due).total_seconds()
+                # Due before the last check but new in it: a forecast that moved back.
+                moved = self._checked is not None and alert.due <= self._checked
+                late = 0.0 if moved else (now - alert.due).total_seconds()
                 is_late = late > LATE_S
                 slept = is_late and self._slept
                 ring = Ring(alert, late if is_late else 0.0, 0, slept=slept)
@@ -118,6 +121,7 @@ class Ringer:
                 _log.exception("ringing %s of %s failed", alert.id, alert.pour)
             else:
                 self._sounding[key] = _Sounding(ring, real_s + _pause(ring.repeat))
+        self._checked = now
 
     def start(self) -> None:
         """Starts the loop in the running asyncio loop and rings what is due."""
@@ -148,7 +152,7 @@ class Ringer:
         try:
             self._look(real_s)
             self.check(real_s)
-            self._arm()
+            self.arm()
         except Exception:  # noqa: BLE001 - nothing may end the ticking
             _log.exception("a check of the alerts failed; the next tick tries again")
 
@@ -160,6 +164,7 @@ class Ringer:
         moved = self._time.step()
         if moved:
             _log.warning("clock-step: the clock was set by %+.1f s", moved)
+            self._checked = None
             self._on_step(moved)
         if moved or self._slept:
             self._armed = None
@@ -168,8 +173,8 @@ class Ringer:
         """Seconds the machine has slept, give or take a constant."""
         return self._time.boot()[0] / 1000 - real_s
 
-    def _arm(self) -> None:
-        """Sets the fine timer to the next alert, if it is not set to it already."""
+    def arm(self) -> None:
+        """Sets the fine timer to the next alert; call it after every change."""
         if self._scheduler is None or not self._scheduler.running:
             return
         due = self._next_due(self._time.now())

@@ -14,7 +14,6 @@ from collections.abc import Mapping
 from contextlib import suppress
 from math import isfinite
 from pathlib import Path
-from secrets import token_hex
 from typing import Any, NoReturn
 
 from tinydb.storages import Storage
@@ -194,7 +193,7 @@ def sync_folder(folder: Path) -> None:
 def _replace_whole(path: Path, content: bytes) -> None:
     # A name of its own, so that two writers can never fill the same file; the
     # leading dot keeps a left-over out of the list of pours.
-    fresh = path.with_name(f".{path.name}.{os.getpid()}-{token_hex(4)}.tmp")
+    fresh = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.tmp")
     try:
         with fresh.open("xb") as file:
             file.write(content)

@@ -93,7 +93,10 @@ DEFAULTS: dict[str, Threshold] = dict(
 RECOAT: dict[str, tuple[Spread, Spread]] = {
     "penetrating": (Spread.of(5, 10, 30), Spread.of(25, 30, 40)),
     "densifier": (Spread.of(20, 30, 60), Spread.of(120, 240, 480)),
-    "acrylic": (Spread.of(60, 120, 180), Spread.of(24 * _H, 48 * _H, 72 * _H)),
+    "acrylic": (
+        Spread.of(2 * _H, 3 * _H, 4 * _H),
+        Spread.of(24 * _H, 48 * _H, 72 * _H),
+    ),
     "waterborne urethane": (
         Spread.of(2 * _H, 3 * _H, 6 * _H),
         Spread.of(20 * _H, 24 * _H, 29 * _H),
@@ -112,7 +115,8 @@ RECOAT: dict[str, tuple[Spread, Spread]] = {
     ),
 }
 """When the next sealer coat may and may no longer go on, reference minutes at 21 degC
-on the coating clock, by family. Common practice, no source; the label wins."""
+on the coating clock, by family. Common practice, no source; the closings of the
+penetrating families are estimates. The label wins."""
 
 PENETRATING_FAMILIES = ("penetrating", "densifier")
 """Families that leave no film: the film's age, wrap and scuffing do not apply."""

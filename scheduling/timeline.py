@@ -164,7 +164,7 @@ class Timeline:
             for span in self.spans
             if span.window is not None
             and span.status not in OVER
-            and self._sprayed(span.key.zone)
+            and self.is_sprayed(span.key.zone)
         ]
 
         def order(span: Span) -> tuple[bool, datetime]:
@@ -175,7 +175,8 @@ class Timeline:
 
         return [span.key.zone for span in sorted(waits, key=order)]
 
-    def _sprayed(self, zone: str) -> bool:
+    def is_sprayed(self, zone: str) -> bool:
+        """Whether the face coat of a zone is on."""
         spray = self.span(StepKey("spray", zone))
         return spray is not None and spray.status is Status.DONE
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 from math import isfinite
 from typing import Literal
 
-from scheduling.quantities import DENSITY, FOOT, INCH, POUND, SPEED
+from scheduling.quantities import FOOT, INCH, POUND, SPEED
 
 _GRAVITY = Fraction("9.80665")
 _LITRES_PER_FT3 = float(FOOT**3 * 1000)
@@ -81,34 +81,11 @@ class Units:
         value = self.temperature_value(celsius)
         return f"{_fixed(value, decimals)} {self.temperature_unit}"
 
-    def temperature_difference(self, kelvins: float) -> str:
-        """A rise, fall or margin of temperature, to 0.1."""
-        value = kelvins * 9 / 5 if self.system == "us" else kelvins
-        return f"{_fixed(value, 1)} {self.temperature_unit}"
-
-    def density(self, kg_m3: float) -> str:
-        """A density, to 1 kg/m3 or 0.1 lb/ft3."""
-        if self.system == "us":
-            return f"{_fixed(kg_m3 / float(DENSITY.scales['lb/ft3']), 1)} lb/ft³"
-        return f"{_fixed(kg_m3, 0)} kg/m³"
-
     def speed(self, kmh: float) -> str:
         """An air speed, to 0.1 km/h or 0.1 mph."""
         if self.system == "us":
             return f"{_fixed(kmh / float(SPEED.scales['mph']), 1)} mph"
         return f"{_fixed(kmh, 1)} km/h"
-
-    def evaporation(self, kg_m2h: float) -> str:
-        """An evaporation rate, to 0.01 kg/m2h or 0.001 lb/ft2h."""
-        if self.system == "us":
-            return f"{_fixed(kg_m2h * float(FOOT**2 / POUND), 3)} lb/ft²h"
-        return f"{_fixed(kg_m2h, 2)} kg/m²h"
-
-    def pressure(self, megapascals: float) -> str:
-        """A strength, to 0.1 MPa or 10 psi."""
-        if self.system == "us":
-            return f"{_fixed(megapascals * _PSI_PER_MPA, -1)} psi"
-        return f"{_fixed(megapascals, 1)} MPa"
 
 
 def _fixed(value: float, decimals: int) -> str:

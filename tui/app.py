@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import timedelta
 from functools import partial
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
@@ -18,7 +19,6 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
 from scheduling.pour import undo_target
-from scheduling.review import Row, review
 from scheduling.units import Units
 from tui import questions
 from tui.belltower import BellTower
@@ -28,13 +28,12 @@ from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen
 from tui.screens.dialog import Dialog
-from tui.screens.logscreen import LogScreen
-from tui.screens.pourclock import PourClockScreen
 from tui.session import Session
 from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from scheduling.review import Row
     from tui.screens.picker import Picked
 
 _BEFORE_BELL_S = 20.0
@@ -47,16 +46,29 @@ END_SIGNALS = [
 """What ends the program from outside."""
 
 
+def _clock_screen() -> Screen[None]:
+    from tui.screens.pourclock import PourClockScreen  # noqa: PLC0415 - after the first paint
+
+    return PourClockScreen()
+
+
+def _log_screen() -> Screen[None]:
+    from tui.screens.logscreen import LogScreen  # noqa: PLC0415 - after the first paint
+
+    return LogScreen()
+
+
 class PourbellApp(App[object]):
     """Pourbell on one shop folder."""
 
     TITLE = "pourbell"
-    CSS_PATH = "app.tcss"
+    # The board is up first: its styles are read with the program's, not after them.
+    CSS_PATH: ClassVar[list[str | PurePath]] = ["app.tcss", "screens/board.tcss"]
     ENABLE_COMMAND_PALETTE = True
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]
         "board": BoardScreen,
-        "clock": PourClockScreen,
-        "log": LogScreen,
+        "clock": _clock_screen,
+        "log": _log_screen,
     }
     DEFAULT_MODE = "board"
     BINDINGS: ClassVar[list[BindingType]] = list(bindings("everywhere"))
@@ -92,11 +104,20 @@ class PourbellApp(App[object]):
         self._playing: asyncio.Task[None] | None = None
         self._said = ("", False)
         self._failures: list[str] = []
+        self.log_read = False
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
-        self.theme = f"shop-{session.shop.theme}"
+        self._dress(f"shop-{session.shop.theme}")
+
+    def _dress(self, theme: str) -> None:
+        """Puts a theme on before anything is up, so that styles are read only once."""
+        self.set_reactive(App.theme, theme)
+        dark = self.current_theme.dark
+        self.set_class(dark, "-dark-mode", update=False)
+        self.set_class(not dark, "-light-mode", update=False)
+        self.stylesheet.set_variables(self.get_css_variables())
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Gives every theme the colours of our states."""
@@ -123,6 +144,7 @@ class PourbellApp(App[object]):
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
         self.session.load()
+        self.log_read = True
         self.bells.start()
         self.set_interval(1.0, self.tick)
         if self._play is not None:
@@ -169,9 +191,10 @@ class PourbellApp(App[object]):
                 screen.put_shout(alert)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Lets Enter answer only while something rings; else it goes to the screen."""
-        if action == "answer":
-            return self.bells.loudest() is not None
+        """Lets Enter answer only while something rings and no question is open."""
+        if action in ("answer", "hear"):
+            asked = action == "answer" and isinstance(self.screen, Dialog)
+            return self.bells.loudest() is not None and not asked
         return super().check_action(action, parameters)
 
     def tick(self) -> None:
@@ -204,7 +227,7 @@ class PourbellApp(App[object]):
             return "!! NOT SAVED "
         if self.session.clock_unsure:
             return "!! CHECK THE CLOCK "
-        return "!! LOG DAMAGED " if faults else ""
+        return "!! LOG FAULT " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
         """Says something on the screen that is up."""
@@ -272,6 +295,10 @@ class PourbellApp(App[object]):
         self.put_shout()
         self.wish(lambda: self.session.acknowledge(alert), f"heard: {alert.kind}")
 
+    def action_hear(self) -> None:
+        """Answers the alert over an open question."""
+        self.action_answer()
+
     # -- going about
 
     def go(self, mode: str) -> None:
@@ -306,7 +333,9 @@ class PourbellApp(App[object]):
         beneath = self.shop_screen
         where: Where = beneath.WHERE if beneath else "board"
         for action in actions(where):
-            if action.id in ("answer", "palette") or action.id.startswith("zone("):
+            if action.id in ("answer", "hear", "palette") or action.id.startswith(
+                "zone("
+            ):
                 continue
             target = self if action.where == "everywhere" else beneath
             yield SystemCommand(
@@ -342,6 +371,8 @@ class PourbellApp(App[object]):
 
     def review_rows(self) -> list[Row]:
         """Rows of every pour, the plan of each kept while the log screen is up."""
+        from scheduling.review import review  # noqa: PLC0415 - after the first paint
+
         rows: list[Row] = []
         for name, pour in self.session.pours.items():
             rows.extend(review(pour.state, self.session.plan(name)))
@@ -369,12 +400,12 @@ class PourbellApp(App[object]):
                 self.action_new_pour()
                 return
             assert picked.job is not None
-            self._current = self.session.start(picked.job, entry=picked.entry)
+            self._current = self.session.begin(picked.job, entry=picked.entry)
         except (PourbellError, OSError) as error:
             self.refuse(_first_line(error))
             return
         self.action_clock()
-        self.say(f"{self._current} started - saved")
+        self.settle(self._current, f"{self._current} started")
 
     def action_help(self) -> None:
         """Every key."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import os
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
-from scheduling.ringer import Ring, Ringer
 from scheduling.ringlock import RingLock
 from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
@@ -17,6 +17,7 @@ from tui.watchreader import pending
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from scheduling.ringer import Ring, Ringer
     from tui.app import PourbellApp
 
 
@@ -50,9 +51,14 @@ class BellTower:
             Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
         )
         self._ringer: Ringer | None = None
+        self._fresh: set[tuple[str, str]] = set()
+        self._unsettled: set[str] = set()
+        self._waiting = False
 
     def start(self) -> None:
         """Starts ringing in the running loop."""
+        from scheduling.ringer import Ringer  # noqa: PLC0415 - after the first paint
+
         session = self._app.session
         self._ringer = Ringer(
             session.time,
@@ -83,11 +89,10 @@ class BellTower:
         if self._ringer is None:
             return
         was, self._chorus.audible = self._chorus.audible, self._lock.take()
-        if self._chorus.audible != was:
-            self._chorus.sound()
         if self._chorus.audible and not was:
             for ring in self._chorus.rings:
                 self._write_down(ring)
+            self._later()
         self._ringer.now()
         if self._feed is not None:
             due = pending(self._app.session)
@@ -100,6 +105,7 @@ class BellTower:
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
         self._chorus.drop(alert)
+        self._chorus.sound()
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
 
@@ -134,26 +140,48 @@ class BellTower:
     def _on_ring(self, ring: Ring) -> None:
         """Makes an alert seen and heard; its first ring goes into the log."""
         alert = ring.alert
+        rang = alert.id in self._app.session.pour(alert.pour).state.rang
+        if rang:  # before the program was left, or in another one: not late
+            ring = replace(ring, late_s=0.0)
         self._chorus.put(ring)
-        if self._feed is not None:
-            # Not at once: painting may block before anything is heard.
-            loop = asyncio.get_running_loop()
-            loop.call_later(HEARD_S, self._feed.rung, alert.pour, alert.id)
+        self._fresh.add((alert.pour, alert.id))
         if ring.repeat == 0 and self._chorus.audible:
             self._write_down(ring)
-        self._app.show()
+        self._later()
 
     def _write_down(self, ring: Ring) -> None:
         """Writes into the log that an alert rang, once."""
         alert, session = ring.alert, self._app.session
         if alert.id not in session.pour(alert.pour).state.rang:
             session.rang(alert, ring.late_s)
-            self._app.call_after_refresh(self._app.settle, alert.pour)
+            self._unsettled.add(alert.pour)
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
-        self.silence(alert)
+        self._chorus.drop(alert)
+        if self._feed is not None:
+            self._feed.answered(alert.pour, alert.id)
+        self._later()
+
+    def _later(self) -> None:
+        """Sounds, shows and writes once for all that one check brought."""
+        if not self._waiting:
+            self._waiting = True
+            self._app.call_later(self._flush)
+
+    def _flush(self) -> None:
+        self._waiting = False
+        self._chorus.sound()
         self._app.show()
+        unsettled, self._unsettled = self._unsettled, set()
+        for pour in sorted(unsettled):
+            self._app.call_after_refresh(self._app.settle, pour)
+        fresh, self._fresh = self._fresh, set()
+        if self._feed is not None:
+            # Not at once: painting may block before anything is heard.
+            loop = asyncio.get_running_loop()
+            for pour, alert in fresh:
+                loop.call_later(HEARD_S, self._feed.rung, pour, alert)
 
     def _on_step(self, seconds: float) -> None:
         """Says that the clock was set; what is due keeps its real time."""

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Coroutine
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from scheduling.alerts import Alert
-from scheduling.ringer import Ring
 from tui.notify import Notifier
+
+if TYPE_CHECKING:
+    from scheduling.ringer import Ring
 
 _LOUDEST = ("closes", "opens", "note")
 """Shapes of alert, the one that must be heard first leading."""
@@ -50,14 +52,12 @@ class Chorus:
         )
 
     def put(self, ring: Ring) -> None:
-        """Lets an alert join, or ring once more."""
+        """Lets an alert join, or ring once more; ``sound`` makes it heard."""
         self._rings[ring.alert.pour, ring.alert.id] = ring
-        self.sound()
 
     def drop(self, alert: Alert) -> None:
-        """Takes an alert out that was answered or no longer matters."""
+        """Takes an alert out that no longer rings; ``sound`` ends its noise."""
         self._rings.pop((alert.pour, alert.id), None)
-        self.sound()
 
     def sound(self) -> None:
         """Sounds the loudest alert, or falls silent."""

@@ -11,22 +11,12 @@ import contextlib
 import os
 import sys
 from collections.abc import Sequence
-from importlib import metadata
+from importlib import import_module
 
 from scheduling.clock import TimeSource, WallTime
 from scheduling.errors import BadInput, PourbellError
 from tui import output
-from tui.verbs import (
-    logs,
-    marking,
-    new,
-    program,
-    rehearse,
-    ring,
-    takeoff,
-    timeline,
-    trouble,
-)
+from tui.verbs import program, trouble
 from tui.verbs.arguments import Parser, add_everywhere
 
 DONE = 0
@@ -35,12 +25,12 @@ BAD_INPUT = 2
 STOPPED = 130
 """Exit status after Ctrl-C, as shells count it."""
 
-FAMILIES = (timeline, takeoff, marking, logs, rehearse, ring, new)
-"""The modules that add verbs, in the order of the help."""
+FAMILIES = ("timeline", "takeoff", "marking", "logs", "rehearse", "ring", "new")
+"""The modules of tui.verbs that add verbs, in the order of the help."""
 
 
-def build() -> Parser:
-    """Returns the parser of the whole command line."""
+def build(families: Sequence[str] = FAMILIES) -> Parser:
+    """Returns the parser of the whole command line, or of some families of verbs."""
     parser = Parser(
         prog="pourbell",
         description="Rings before the back-coat window opens, and keeps the log of "
@@ -54,8 +44,8 @@ def build() -> Parser:
     )
     parser.set_defaults(run=program.run)
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", parser_class=Parser)
-    for family in FAMILIES:
-        family.add(verbs)
+    for family in families:
+        import_module(f"tui.verbs.{family}").add(verbs)
     return parser
 
 
@@ -87,7 +77,8 @@ def main(argv: Sequence[str] | None = None, *, time: TimeSource | None = None) -
 
 def _run(argv: Sequence[str] | None, time: TimeSource) -> int:
     try:
-        args = build().parse_args(argv)
+        words = sys.argv[1:] if argv is None else argv
+        args = build(FAMILIES if _names_verb(words) else ()).parse_args(words)
     except SystemExit as done:  # only --help ends so
         return int(done.code or DONE)
     if args.version:
@@ -99,12 +90,25 @@ def _run(argv: Sequence[str] | None, time: TimeSource) -> int:
     return code
 
 
+def _names_verb(words: Sequence[str]) -> bool:
+    """Whether there is more than what opens the program; verbs are slow to read in."""
+    left = iter(words)
+    for word in left:
+        if word in ("--shop", "--by"):
+            next(left, None)
+        elif not word.startswith(("--shop=", "--by=")):
+            return True
+    return False
+
+
 def _of(args: argparse.Namespace) -> int:
     return int(args.run(args))
 
 
 def version() -> str:
     """Returns the installed version."""
+    from importlib import metadata  # noqa: PLC0415 - asked for rarely
+
     try:
         return metadata.version("pourbell")
     except metadata.PackageNotFoundError:

@@ -77,6 +77,8 @@ def _window(timeline: Timeline, zone: str, now: datetime) -> Focus | None:
     if opened is not None and now >= opened:
         state = STATES[span.status]
         closes = found.closes.p50 if found.closes else None
+        if state is State.CLOSED:
+            return Focus(f"{zone} has closed: re-spray or bond", closes, state, span)
         if found.ready_at is None:
             return Focus(
                 f"{zone} by forecast: touch it. Closes", closes, State.WATCHED, span
@@ -114,5 +116,5 @@ def in_minutes(until: datetime | None, now: datetime) -> str:
         return ""
     minutes = int((until - now).total_seconds() // 60)
     if minutes < 0:
-        return f"{-minutes} min ago"
+        return f"+{-minutes} min"
     return f"{minutes} min" if minutes < 100 else f"{minutes // 60} h"

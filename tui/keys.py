@@ -56,6 +56,7 @@ SHOWN = {
     "full_stop": ".",
     "f1": "F1",
     "f2": "F2",
+    "f12": "F12",
 }
 """Keys whose names are longer than what is printed on them."""
 
@@ -73,6 +74,15 @@ ACTIONS: tuple[Action, ...] = (
         "heard",
         "Answers the alert on the screen: it falls silent everywhere. It does not "
         "say that the work is done.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "hear",
+        "f12",
+        "heard",
+        "Answers the alert while a question is open, where ENTER belongs to the "
+        "question.",
         "everywhere",
         foot=False,
     ),
@@ -114,6 +124,13 @@ ACTIONS: tuple[Action, ...] = (
     _a("zoom(1)", "plus,equals_sign", "closer", "Less time, larger.", "board"),
     _a("zoom(-1)", "minus", "wider", "More time, smaller.", "board"),
     _a("home", "home,0", "now", "Back to now.", "board"),
+    _a(
+        "undo",
+        "u",
+        "undo",
+        "Takes the newest mark of the chosen pour back, putting away too.",
+        "board",
+    ),
     _a(
         "put_away",
         "z",
@@ -180,7 +197,7 @@ def bindings(where: Where) -> list[Binding]:
             tooltip=action.help,
             id=f"{where}.{action.id}",
             show=False,
-            priority=action.id == "answer",
+            priority=action.id in ("answer", "hear"),
         )
         for action in ACTIONS
         if action.where == where

@@ -8,10 +8,13 @@ import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING
 
 from scheduling.clocks import Band
-from scheduling.ringer import Ring
 from tui.notify import clean
+
+if TYPE_CHECKING:
+    from scheduling.ringer import Ring
 
 NARROWEST = 60
 WIDEST = 100

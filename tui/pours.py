@@ -145,6 +145,14 @@ class Pours:
         """Reads one pour and no other, for a program that is about to end."""
         self._read(name)
 
+    def logged(self) -> list[str]:
+        """Returns the names of all pours in the log, none where it cannot be read."""
+        try:
+            return self.log.pours()
+        except LogFault as fault:
+            self.faults["log"] = str(fault)
+            return []
+
     def _read(self, name: str) -> bool:
         kept = self._kept.get(name)
         try:
@@ -163,10 +171,10 @@ class Pours:
         kept.unsaved = [event for event in kept.unsaved if event.id not in known]
         kept.events = [*events, *kept.unsaved]
         kept.stamp = stamp
-        self._lay_out(name)
+        self.lay_out(name)
         return True
 
-    def _lay_out(self, name: str) -> None:
+    def lay_out(self, name: str) -> None:
         """Folds a pour and lays it out as of now.
 
         A pour whose events lead where no clock can follow keeps its last snapshot
@@ -198,7 +206,7 @@ class Pours:
         now = self.time.now()
         for pour in list(self.pours.values()):
             if pour.name == name or (name is None and self._is_stale(pour, now)):
-                self._lay_out(pour.name)
+                self.lay_out(pour.name)
 
     def _is_stale(self, pour: Pour, now: datetime) -> bool:
         at = pour.timeline.at
@@ -303,24 +311,41 @@ class Pours:
                 the next ``settle``.
         """
         kept = self._kept[name]
-        self._lay_out(name)
+        self.lay_out(name)
         if not kept.unsaved:
             return
-        unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
-        kept.events[-len(unsaved) :] = unsaved
+        # Kept as they are written: a second try must be with the very same events.
+        kept.unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
+        kept.events[-len(kept.unsaved) :] = kept.unsaved
         try:
-            self.log.append(*unsaved)
+            self.log.append(*kept.unsaved)
         except LogFault as fault:
             self.faults[NOT_SAVED] = str(fault)
             raise
-        self.faults.pop(NOT_SAVED, None)
         kept.unsaved.clear()
-        self._read(name)
+        if not any(other.unsaved for other in self._kept.values()):
+            self.faults.pop(NOT_SAVED, None)
+        self._written(name, kept)
+
+    def _written(self, name: str, kept: _Kept) -> None:
+        """Takes over what was just written; lays out anew only if others wrote too."""
+        stamp = self.log.stamp(name)
+        events = self.log.events(name)
+        if [event.id for event in events] != [event.id for event in kept.events]:
+            self._read(name)
+            return
+        kept.events, kept.stamp = events, stamp
+        pour = self.pours.get(name)
+        if pour is not None:
+            # The state is folded again: what was written carries its forecasts.
+            self.pours[name] = replace(pour, state=fold(name, events), unsaved=0)
 
     def _with_forecast(self, name: str, event: Event) -> Event:
         """Adds to a mark what was forecast at that moment, for the review later."""
         pour = self.pours.get(name)
         if pour is None or event.kind not in ("started", "finished") or not event.step:
+            return event
+        if "forecast" in event.data:
             return event
         key = StepKey(event.step, event.zone)
         span = pour.timeline.span(key)
@@ -357,7 +382,7 @@ class Pours:
         unsure = last is not None and self.time.not_before(last)
         if moved or unsure:
             for pour in pours:
-                self._lay_out(pour.name)
+                self.lay_out(pour.name)
         if unsure:
             now = self.time.now()
             for pour in self.open_pours():
@@ -374,6 +399,25 @@ class Pours:
 
     def _placed(self, kept: _Kept) -> list[Event]:
         return on_scale(kept.events, self.time)
+
+    # -- who is in
+
+    def who(self, when: datetime) -> tuple[str, ...]:
+        """Returns who is in: as last recorded that day, or else by the shop's hours."""
+        day = when.astimezone(self.zone).date()
+        recorded = [
+            pour.state.hands
+            for pour in self.open_pours()
+            if pour.state.hands is not None
+            and pour.state.hands[0].astimezone(self.zone).date() == day
+        ]
+        if recorded:
+            return max(recorded)[1]
+        return self.setting.hours.who(when)
+
+    def hands_in(self, when: datetime) -> int:
+        """Returns how many hands are in at an instant, at least one."""
+        return max(1, len(self.who(when)))
 
     # -- alerts
 

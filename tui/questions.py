@@ -45,6 +45,7 @@ def note(app: PourbellApp, pour: Pour) -> Question:
 def reading(app: PourbellApp, pour: Pour) -> Question:
     """Asks for temperatures and air."""
     units = app.units
+    shop, form = (67, 64) if units.system == "us" else (19.5, 18)
     wind = "mph" if units.system == "us" else "km/h"
 
     def take(text: str) -> None:
@@ -56,7 +57,7 @@ def reading(app: PourbellApp, pour: Pour) -> Question:
         "Reading",
         f"Numbers with their word: shop, form, mix, piece in {units.temperature_unit}, "
         f"rh in %, wind in {wind}. A number alone is the shop. "
-        "Example: 19.5 form 18 rh 45",
+        f"Example: {shop} form {form} rh 45",
         lambda text: say_readings(read_readings(text, units), units),
         take,
     )

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
-from scheduling.pour import READING_KEYS, undo_target
+from scheduling.pour import READING_KEYS, fold, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
-from scheduling.recipe import ENTRIES, steps_before
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
@@ -23,6 +22,12 @@ from tui.pours import Pours, nearest
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
+
+
+LONGEST_AGO = timedelta(days=60)
+"""How far back a mark can be put; what is older is a slip of the finger."""
+
+_READING = timedelta(minutes=1)
 
 
 class Session(Pours):
@@ -41,14 +46,35 @@ class Session(Pours):
 
         Raises:
             BadInput: The shop does not have the job's mix, or no such entry.
-            LogFault: Not saved; the pour is on the screen all the same.
+            LogFault: Not saved.
         """
+        name = self.begin(job, entry=entry, at=at)
+        self.settle(name)
+        return name
+
+    def begin(
+        self, job: Job, *, entry: str = "form", at: datetime | None = None
+    ) -> str:
+        """Starts a pour in memory and returns its name; ``settle`` writes it down.
+
+        The clock of a pour runs even where the log cannot be read or written.
+
+        Args:
+            job: What is to be made.
+            entry: As in ``start``.
+            at: When it began, if not now.
+
+        Raises:
+            BadInput: The shop does not have the job's mix, or no such entry.
+        """
+        from scheduling.recipe import ENTRIES, steps_before  # noqa: PLC0415 - after the first paint
+
         if entry not in ENTRIES:
             raise BadInput(Fault("--from", "", entry, f"one of {', '.join(ENTRIES)}"))
         self.folder.check_mix(job, self.shop)
         self.load()
         began = at or self.time.now()
-        taken = {*self.pours, *self.log.pours()}
+        taken = {*self.pours, *self.logged()}
         name = new_pour_name(job.id, taken, began.astimezone(self.zone).date())
         before = [p for p in self.pours.values() if p.job.id == job.id]
         casting = len(before) + 1 if job.castings > 1 else 1
@@ -63,7 +89,7 @@ class Session(Pours):
         process = self.setting.process(job, on=began, casting=casting)
         for key in steps_before(process, entry):
             self.accept(self.event(name, "skipped", key, {"why": entry}, at=began))
-        self.settle(name)
+        self.lay_out(name)
         return name
 
     def key(self, pour: str, step: str, zone: str | None = None) -> StepKey:
@@ -90,8 +116,27 @@ class Session(Pours):
     def mark(
         self, pour: str, kind: Kind, key: StepKey, *, at: datetime | None = None
     ) -> Event:
-        """Takes in that a step was started, finished or skipped."""
+        """Takes in that a step was started, finished or skipped.
+
+        Raises:
+            BadInput: It is so already, or it would end before it began.
+        """
+        record = fold(pour, self.events(pour)).record(key)
+        when = at or self.time.now()
+        if record.ended is not None:
+            done = "skipped" if record.skipped else "finished"
+            want = f"is {done} {self._said(record.ended)}; undo that or fix its time"
+            raise BadInput(Fault(str(key), "", "", want))
+        if kind == "started" and record.started is not None:
+            want = f"is at work since {self._said(record.started)}"
+            raise BadInput(Fault(str(key), "", "", want))
+        if record.started is not None and when < record.started:
+            want = f"began at {self._said(record.started)}; its end must be after that"
+            raise BadInput(Fault(str(key), "", self._said(when), want))
         return self.accept(self.event(pour, kind, key, at=at))
+
+    def _said(self, instant: datetime) -> str:
+        return f"{instant.astimezone(self.zone):%a %H:%M}"
 
     def go_on(self, pour: str) -> Event | None:
         """Takes in the next mark of the step in hand: its end, or the next's start."""
@@ -130,19 +175,32 @@ class Session(Pours):
                     Fault("touch", "", "", "no sprayed zone is waiting for lift 1")
                 )
             zone = waiting[0]
-        elif zone not in timeline.process.zones:
-            zones = list(timeline.process.zones)
-            raise BadInput(Fault("ZONE", "", zone, nearest(zone, zones)))
+        else:
+            self._check_zone(pour, zone)
+            if zone not in waiting:
+                raise BadInput(Fault("ZONE", "", zone, "is not waiting for lift 1"))
         key = StepKey("lift-1", zone)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
 
     def zone_event(
         self, pour: str, kind: Kind, zone: str, data: Mapping[str, Json] | None = None
     ) -> Event:
-        """Takes in that a zone was fogged, covered, uncovered or sprayed anew."""
+        """Takes in that a zone was fogged, covered, uncovered or sprayed anew.
+
+        Raises:
+            BadInput: There is no such zone, or it is not sprayed yet.
+        """
+        self._check_zone(pour, zone)
+        if not self.pour(pour).timeline.is_sprayed(zone):
+            raise BadInput(Fault("ZONE", "", zone, "is not sprayed yet"))
         if kind == "fogged":
             data = {"grams_per_m2": FOG_G_M2, **(data or {})}
         return self.accept(self.event(pour, kind, StepKey("spray", zone), data))
+
+    def _check_zone(self, pour: str, zone: str) -> None:
+        zones = list(self.pour(pour).timeline.process.zones)
+        if zone not in zones:
+            raise BadInput(Fault("ZONE", "", zone, nearest(zone, zones)))
 
     def reading(
         self, pour: str, values: Mapping[str, float], *, at: datetime | None = None
@@ -162,7 +220,15 @@ class Session(Pours):
         return self.accept(self.event(pour, "reading", data=kept, at=at))
 
     def hands(self, pour: str, names: Sequence[str]) -> Event:
-        """Takes in who is in today."""
+        """Takes in who is in today, for every pour on the board.
+
+        Raises:
+            LogFault: Another pour's event is not saved.
+        """
+        for other in self.open_pours():
+            if other.name != pour:
+                self.accept(self.event(other.name, "hands", data={"in": list(names)}))
+                self.settle(other.name)
         return self.accept(self.event(pour, "hands", data={"in": list(names)}))
 
     def note(self, pour: str, text: str) -> Event:
@@ -184,7 +250,24 @@ class Session(Pours):
         return self.accept(self.event(pour, "undone", key, {"event": target.id}))
 
     def correct(self, pour: str, event_id: str, at: datetime) -> Event:
-        """Takes in that an event happened at another time."""
+        """Takes in that an event happened at another time.
+
+        Raises:
+            BadInput: A step would end before it began.
+        """
+        for event in self.events(pour):
+            if event.id != event_id or not event.step:
+                continue
+            state = fold(pour, self.events(pour))
+            record = state.record(StepKey(event.step, event.zone))
+            late_start = event.kind == "started" and record.finished is not None
+            if late_start and record.finished is not None and at > record.finished:
+                want = f"it ended at {self._said(record.finished)}; before that"
+                raise BadInput(Fault("time", "", self._said(at), want))
+            early_end = event.kind == "finished" and record.started is not None
+            if early_end and record.started is not None and at < record.started:
+                want = f"it began at {self._said(record.started)}; after that"
+                raise BadInput(Fault("time", "", self._said(at), want))
         data: dict[str, Json] = {"event": event_id, "at": at.isoformat()}
         return self.accept(self.event(pour, "corrected", data=data))
 
@@ -254,7 +337,11 @@ class Session(Pours):
             raise BadInput(
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
-        return typed.instants[0]
+        instant, now = typed.instants[0], self.time.now()
+        if not now - LONGEST_AGO <= instant <= now + _READING:
+            want = f"a time that has passed, at most {LONGEST_AGO.days} days ago"
+            raise BadInput(Fault("time", "", text, want))
+        return instant
 
     def say_time(self, text: str) -> str:
         """Says what a typed time means; raises as ``read_time`` does."""

@@ -34,6 +34,9 @@ class Empty(App):
         yield Static("hello")
 Empty().run(mouse=False)
 """
+PROGRAM = "import sys; from tui.cli import main; sys.exit(main())"
+"""What the installed command runs."""
+
 POURS = 10
 LONGEST_S = 20.0
 
@@ -90,7 +93,7 @@ def main() -> None:
         title = session.open_pours()[0].job.title.encode()
         environment = plain_environment(home)
         python = sys.executable
-        ours = [python, "-m", "tui.cli", "--shop", str(home / "shop")]
+        ours = [python, "-c", PROGRAM, "--shop", str(home / "shop")]
         kinds = {
             "empty Textual app, first text": ([python, "-c", EMPTY], b""),
             "pourbell, first text": (ours, b""),

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.batch import lifting_crew, lifting_note, order
+from scheduling.batch import Order, lifting_crew, lifting_note, order
 from scheduling.errors import BadInput
 from scheduling.job import Piece
 from scheduling.shop import Mix
 from scheduling.takeoff import take_off
+from scheduling.units import Units
 
+SI = Units()
 SLAB = take_off(Piece(length=1.5, width=0.5, thickness=0.025), Mix())
 
 
@@ -92,28 +95,34 @@ class TestLifting:
         assert lifting_crew(piece_kg) == crew
 
     def test_note_shows_the_mass_in_both_units(self):
-        assert lifting_note(69.24).startswith("69.2 kg (153 lb): ")
+        assert lifting_note(69.24, SI).startswith("69.24 kg: ")
+        assert "lb" in lifting_note(69.24, Units("us"))
 
     @pytest.mark.parametrize(
         ("piece_kg", "words"),
         [(10, "one person"), (30, "two people"), (50, "three or four people")],
     )
     def test_note_says_how_many(self, piece_kg, words):
-        note = lifting_note(piece_kg)
+        note = lifting_note(piece_kg, SI)
         assert words in note
         assert "guideline" not in note
 
     def test_over_sixty_kilograms_wants_a_mechanical_aid(self):
-        note = lifting_note(69.2)
+        note = lifting_note(69.2, SI)
         assert "above the usual guideline" in note
         assert "a cart or hoist planned before the form is built" in note
 
     @pytest.mark.parametrize("piece_kg", [10, 30, 50, 100])
     def test_every_note_defers_to_local_rules(self, piece_kg):
-        assert "local lifting rules come first" in lifting_note(piece_kg)
+        assert "local lifting rules come first" in lifting_note(piece_kg, SI)
 
     @pytest.mark.parametrize("piece_kg", [0.0, -1.0, float("nan"), float("inf")])
-    @pytest.mark.parametrize("ask", [lifting_crew, lifting_note])
+    @pytest.mark.parametrize("ask", [lifting_crew, partial(lifting_note, units=SI)])
     def test_refuses_a_mass_that_is_none(self, ask, piece_kg):
         with pytest.raises(BadInput, match="above 0 kg"):
             ask(piece_kg)
+
+
+def test_the_fibre_of_a_batch_is_that_of_the_worked_sheet():
+    """22.67 kg of back mix takes 0.660 kg of fibre: derived, an invented piece."""
+    assert Order(0, 68, 1, 11, 3, 22.67).fibre_kg == pytest.approx(0.660, abs=0.001)

@@ -371,12 +371,7 @@ FAULTS = [
     ),
     (
         WAITS + '"face open" = "8 min"',
-        [
-            (
-                'mixes.M1.thresholds."face open": no such key; '
-                'did you mean "face opens"?'
-            )
-        ],
+        [('mixes.M1.thresholds."face open": no such key; did you mean "face opens"?')],
     ),
     (
         WAITS + 'demould = { p10 = "19 h", p50 = "18 h", p90 = "17 h" }',

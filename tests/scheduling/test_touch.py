@@ -132,6 +132,13 @@ def test_soft_hours_later_still_gives_increasing_finite_bands(hours):
     assert 60 * hours < low < mid < high < 60 * hours * 1.6
 
 
+@pytest.mark.parametrize("hours", [1, 4, 10])
+def test_nothing_closes_before_it_opens_however_late_it_is_soft(hours):
+    found = touched((60 * hours, "soft"))
+    opens, closes = minutes(found.opens), minutes(found.closes)
+    assert all(shut >= wide for wide, shut in zip(opens, closes, strict=True))
+
+
 def test_narrow_thresholds_far_out_still_increase():
     narrow = Spread.of(17, 18, 19)
     low, mid, high = minutes(touched((60, "soft"), opens=narrow).opens)

@@ -89,6 +89,7 @@ class Driver:
     async def hush(self):
         """Answers whatever rings."""
         for _ in range(9):
+            await self.pilot.pause(0.05)
             if self.shout is None:
                 return
             await self.keys("enter")
@@ -316,13 +317,15 @@ async def test_killed_and_reopened_the_pour_comes_back(folder):
     session, name = await sprayed(folder, minutes=14)
     async with program(session, first=name) as person:
         await person.keys("s")
+        await person.hush()
     later = session.time.now() + timedelta(minutes=10)
     again = open_session(folder, later)
     again.load()
     assert again.pour(name).state == session.pour(name).state
     async with program(again) as person:
         await person.pilot.pause()
-        assert person.shout is not None
+        assert person.shout.word == "MIX"  # rang before, so it is not called late
+        await person.keys("enter")
         assert person.shout.line.startswith("LATE")
 
 
@@ -365,7 +368,7 @@ async def test_an_unreadable_log_never_stops_the_program(folder):
         await person.pilot.pause()
         await person.see("broken.0401")
         await person.keys("c")
-        await person.see("LOG DAMAGED")
+        await person.see("LOG FAULT")
         await person.see("Potting-bench slab")
 
 
@@ -430,3 +433,34 @@ async def test_put_away_leaves_the_board_and_undo_brings_it_back(folder):
         assert session.open_pours() == []
         await person.keys("c", "u")
         assert [pour.name for pour in session.open_pours()] == [name]
+
+
+async def test_enter_belongs_to_an_open_question_and_f12_answers(folder):
+    session, name = await sprayed(folder, minutes=14)
+    async with program(session, first=name) as person:
+        await person.pilot.pause(0.05)
+        ringing = len(session.ringing(session.time.now()))
+        await person.keys("t", *"19", "enter")
+        assert session.pour(name).state.readings[0].shop_c == 19
+        assert len(session.ringing(session.time.now())) >= ringing
+        await person.keys("n", *"ok", "f12")
+        assert person.app.screen.line.value == "ok"
+        assert session.pour(name).state.answered
+
+
+async def test_a_zone_that_is_not_waiting_is_refused(folder):
+    session = open_session(folder)
+    name = session.start(folder.job("two-legged-desk"), entry="face coat")
+    async with program(session, first=name) as person:
+        await person.keys("3", "r")
+        assert not session.pour(name).state.touches
+
+
+async def test_a_pour_starts_where_the_log_cannot_be_written(tmp_path):
+    (tmp_path / "log").write_text("a file where the folder should be")
+    session = open_session(ShopFolder(tmp_path))
+    async with program(session) as person:
+        await person.keys("p", "b")
+        assert isinstance(person.app.screen, PourClockScreen)
+        await person.see("NOT SAVED")
+        assert person.app.pour.timeline.next_step().key == StepKey("mix-face")

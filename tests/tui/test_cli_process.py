@@ -24,7 +24,8 @@ from tui.cli import main
 shop = ["--shop", sys.argv[1]]
 for words in (
     "timeline two-legged-desk", "takeoff two-legged-desk", "new court-bench --as other",
-    "start bare", "mark bare mix-face started", "touch bare field soft", "ack bare",
+    "start bare", "mark bare mix-face started", "mark bare spray finished",
+    "touch bare field soft", "ack bare",
     "reading bare --temp 20", "note bare hello", "undo bare", "log", "log --by-step",
     "hands bare Ines", "fogged bare field", "--version", "--help",
     "rehearse bare --headless --json",

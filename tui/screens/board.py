@@ -34,6 +34,9 @@ ZOOMS = (
 _TODAY = timedelta(hours=12)
 """How far ahead the list of hands-on work looks."""
 
+_LISTED = 30
+"""Lines of hands-on work at most; what has no room is clipped."""
+
 _NOW_AT = 0.2
 """Where the now line stands when the board is at home, as a share of the width."""
 
@@ -65,7 +68,7 @@ class BoardScreen(ShopScreen):
         """Paints the board as of an instant."""
         pours = self.session.open_pours()
         shop = self.session.shop
-        who = ", ".join(self.session.setting.hours.who(now)) or "nobody"
+        who = ", ".join(self.session.who(now)) or "nobody"
         self.put_head(f"{shop.name}: {len(pours)} on the board, in today: {who}", now)
         self.welcome.display = not pours
         self.lanes.display = self.today.display = bool(pours)
@@ -110,17 +113,17 @@ class BoardScreen(ShopScreen):
             due = coming[0].due.astimezone(zone)
             bell = f"  bell {due:%H:%M} {coming[0].kind}"
         look = LOOKS[found.state]
-        marker = ">" if chosen else " "
+        marker = "»" if chosen else " "
         left = in_minutes(found.until, now)
         name = pour_title(pour)
-        title = f"{marker}{look.glyph} {name}: {found.title} {left}{bell}"
+        title = f"{marker}{look.glyph} {found.title} {left}  {name}{bell}"
         return Lane(pour, title, found.state, chosen)
 
     def clash_words(self, pours: list[Pour], now: datetime) -> Text:
         """Clashes of tables, hands and equipment, each in a line."""
         found = conflicts(
             {pour.name: pour.timeline for pour in pours},
-            hours=self.session.setting.hours,
+            hands=self.session.hands_in,
             equipment=self.session.shop.equipment,
             now=now,
         )
@@ -142,8 +145,7 @@ class BoardScreen(ShopScreen):
             if span.status not in OVER and span.start < now + _TODAY
         ]
         text = Text("hands-on next\n", style="bold", no_wrap=True, overflow="ellipsis")
-        rows = max(2, self.today.size.height - 1)
-        for start, pour, span in sorted(spans, key=lambda each: each[0])[:rows]:
+        for start, pour, span in sorted(spans, key=lambda each: each[0])[:_LISTED]:
             local = start.astimezone(self.session.zone)
             when = " now " if start <= now else f"{local:%H:%M}"
             hands = f"{span.crew} hand{'s' if span.crew > 1 else ''}"
@@ -167,6 +169,8 @@ class BoardScreen(ShopScreen):
         """What to do when nothing is on the board."""
         folder = self.session.folder
         text = Text()
+        if not self.shop_app.log_read:
+            return text.append("\n  Reading the log.\n", style="bold")
         text.append("\n  No pour is on the board.\n\n", style="bold")
         text.append(
             "  p  start a pour: pick a job, or a bare pour that only wants the clock\n"
@@ -174,9 +178,7 @@ class BoardScreen(ShopScreen):
         if folder.is_empty():
             text.append(f"\n  This shop folder is empty: {folder.path}\n")
             text.append("  p  then  a  brings in the sample shop and its five jobs\n")
-            text.append(
-                "  p  then  r  rehearses the chosen sample on a fast clock\n"
-            )
+            text.append("  p  then  r  rehearses the chosen sample on a fast clock\n")
         text.append("\n  h  shows every key\n")
         return text
 
@@ -206,9 +208,15 @@ class BoardScreen(ShopScreen):
         self._zoom = 2
         self.shop_app.show()
 
+    def action_undo(self) -> None:
+        """Takes the newest mark of the pour in hand back."""
+        pour = self.shop_app.pour
+        if pour is not None:
+            self.shop_app.wish(lambda: self.session.undo(pour.name), "taken back")
+
     def action_put_away(self) -> None:
         """Takes the pour off the board."""
         pour = self.shop_app.pour
         if pour is not None:
-            words = f"{pour.name} put away; u on its clock brings it back"
+            words = f"{pour.name} put away; u brings it back"
             self.shop_app.wish(lambda: self.session.put_away(pour.name), words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TypeVar
 
 from textual import getters
@@ -38,4 +39,7 @@ class Dialog(ModalScreen[Answer]):
 
     def put_shout(self, alert: ShoutText | None) -> None:
         """Raises the alert block, or takes it down."""
+        if alert is not None:
+            hint = alert.key_hint.replace("ENTER", "F12")
+            alert = replace(alert, key_hint=hint)
         self.shout.alert = alert

@@ -61,13 +61,13 @@ class HelpScreen(Dialog[None]):
 
     def page(self) -> Group:
         """Returns the whole page."""
-        parts: list[RenderableType] = []
+        top = Text("↑ ↓ and PAGE DOWN scroll   ESC goes back\n", style="italic")
+        parts: list[RenderableType] = [top]
         for where, title in sorted(_PLACES, key=lambda place: place[0] != self._first):
             parts += [Text(title, style="bold"), _keys(where), Text()]
         parts += [Text("States", style="bold"), _states(), Text(), Text(_WORDS)]
         parts.append(Text("Files", style="bold"))
         parts += [Text(f"  {words}: {path}") for words, path in self._files.items()]
-        parts.append(Text("\nESC goes back."))
         return Group(*parts)
 
 

@@ -17,6 +17,9 @@ from tui.screens.base import ShopScreen, put
 
 _GROUPED = ("times", "planned", "actual", "ratio", "from", "to")
 _SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio")
+_WIDE = 100
+"""Cells from which there is room for the pour's name."""
+
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
 
 _WAYS = ("", "step", "job")
@@ -82,7 +85,8 @@ class LogScreen(ShopScreen):
     def fill_rows(self, rows: list[Row]) -> None:
         """One line for each step and wait, the newest pour first."""
         units = self.shop_app.units
-        self.table.add_columns(*_SINGLE, units.temperature_unit)
+        wide = ("pour",) if self.app.size.width >= _WIDE else ()
+        self.table.add_columns(*_SINGLE, units.temperature_unit, *wide)
         self._visible = sorted(
             rows, key=lambda row: row.started or row.finished or _LONG_AGO, reverse=True
         )
@@ -99,6 +103,7 @@ class LogScreen(ShopScreen):
                 _tenth(
                     None if row.temp_c is None else units.temperature_value(row.temp_c)
                 ),
+                *([Text(row.pour)] if wide else []),
             )
 
     def fill_groups(self, by: str, groups: list[Group]) -> None:

@@ -85,7 +85,7 @@ class Picker(Dialog[Picked | None]):
                 continue
             self._jobs.append(job)
             self._faults.append("")
-            due = f", due {job.due:%a %d %b}" if job.due else ""
+            due = f", due {job.due:%a %d %b %Y}" if job.due else ""
             sample = "" if own else " (sample)"
             options.append(Option(Text(clean(f"{job.title}{due}{sample}"))))
         keys = (

@@ -12,11 +12,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alerts import upcoming
+from scheduling.alerts import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
-from tui.focus import STATES, Focus, countdown, focus
+from tui.care import care
+from tui.focus import STATES, Focus, countdown, focus, in_minutes
 from tui.keys import Where
 from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
@@ -74,7 +75,6 @@ class PourClockScreen(ShopScreen):
         waiting = pour.timeline.zones_to_touch()
         if self._zone in waiting:
             return self._zone
-        self._zone = None
         return waiting[0] if waiting else None
 
     # -- painting
@@ -96,12 +96,16 @@ class PourClockScreen(ShopScreen):
         put(self.steps, self.step_table(pour))
         put(self.bells, self.bell_list(pour, now))
         span = self.chosen(pour)
-        put(self.caution, Text(f"! {span.caution}" if span and span.caution else ""))
+        units = self.shop_app.units
+        words = care(span, pour.timeline.process, units) if span else ""
+        put(self.caution, Text(f"! {words}" if words else ""))
 
     def show_focus(self, found: Focus, now: datetime) -> None:
         """Paints the big clock and its title."""
         look = LOOKS[found.state]
-        put(self.title_line, Text(f" {look.glyph} {found.title}", style="bold"))
+        left = in_minutes(found.until, now)
+        line = f" {look.glyph} {found.title} {left}"
+        put(self.title_line, Text(line, style="bold"))
         self.big.state = found.state
         self.big.text = "DONE" if found.span is None else countdown(found.until, now)
 
@@ -113,7 +117,7 @@ class PourClockScreen(ShopScreen):
         text.append(f"{head}last touch\n")
         for number, zone in enumerate(pour.timeline.process.zones, 1):
             span = pour.timeline.wait_for(StepKey("lift-1", zone))
-            marker = ">" if zone == asked else " "
+            marker = "»" if zone == asked else " "
             line = Text(f"{marker}{number} {zone[:15]:<16}")
             line.append_text(self.zone_cells(pour, span, now))
             text.append_text(line)
@@ -141,7 +145,9 @@ class PourClockScreen(ShopScreen):
             cells.append(word)
             return cells
         early, late = self.clock(span.opens.p10), self.clock(span.opens.p90)
-        cells.append(f"{self.clock(opened)} ({early}-{late})".ljust(21))
+        felt = span.window.ready_at is not None
+        band = "felt" if felt else f"({early}-{late})"
+        cells.append(f"{self.clock(opened)} {band}".ljust(21))
         closes = self.clock(span.closes.p50) if span.closes else "-"
         cells.append(f"{closes:<8}")
         touches = pour.state.touches.get(span.key.zone, ())
@@ -159,7 +165,7 @@ class PourClockScreen(ShopScreen):
 
     def step_table(self, pour: Pour) -> Text:
         """The steps around the one that space acts on."""
-        spans = pour.timeline.steps()
+        spans = self.in_time(pour)
         chosen = self.chosen(pour)
         rows = max(3, self.steps.size.height or 6)
         at = next((i for i, s in enumerate(spans) if s is chosen), len(spans) - 1)
@@ -168,7 +174,7 @@ class PourClockScreen(ShopScreen):
         text = Text(no_wrap=True)
         for span in spans[first : first + rows]:
             look = LOOKS[STATES[span.status]]
-            marker = ">" if span is chosen else " "
+            marker = "»" if span is chosen else " "
             over = span.status in OVER
             when = self.clock(span.finish if over else span.start)
             line = f"{marker}{look.glyph} {when} {span.words}"
@@ -180,16 +186,21 @@ class PourClockScreen(ShopScreen):
         text.rstrip()
         return text
 
+    def in_time(self, pour: Pour) -> list[Span]:
+        """The steps by the time they begin, as the list shows them."""
+        return sorted(pour.timeline.steps(), key=lambda span: span.start)
+
     def bell_list(self, pour: Pour, now: datetime) -> Text:
         """The next bells of this pour."""
         text = Text("next bells\n", style="bold", no_wrap=True)
         coming = [
             a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered
         ]
-        for alert in coming[:4]:
-            about = alert.zone or alert.step
+        # Where the side is low, the caution below must keep its room.
+        most = 4 if self.app.size.height >= 30 else 2
+        for alert in coming[:most]:
             text.append(
-                f"{self.clock(alert.due)} {alert.kind} {about}\n", style="not bold"
+                f"{self.clock(alert.due)} {_bell_words(alert)}\n", style="not bold"
             )
         if not coming:
             text.append("none until the next step is marked\n", style="not bold")
@@ -246,8 +257,7 @@ class PourClockScreen(ShopScreen):
         if pour is None:
             self.shop_app.refuse("no pour is running")
             return
-        zone = self.touched_zone(pour)
-        self._zone = None
+        zone, self._zone = self._zone or self.touched_zone(pour), None
         self.shop_app.wish(
             lambda: self.session.touch(pour.name, feel, zone), f"{zone}: {feel}"
         )
@@ -259,7 +269,11 @@ class PourClockScreen(ShopScreen):
         if number > len(zones):
             self.shop_app.refuse(f"there is no zone {number}")
             return
-        self._zone = zones[number - 1]
+        wanted = zones[number - 1]
+        if pour is None or wanted not in pour.timeline.zones_to_touch():
+            self.shop_app.refuse(f"{wanted} is not waiting for lift 1")
+            return
+        self._zone = wanted
         words = f"zone {number}, {self._zone}: s soft, r ready, g going off, x gone"
         self.shop_app.say(words)
         self.shop_app.show()
@@ -269,7 +283,7 @@ class PourClockScreen(ShopScreen):
         pour = self.pour
         if pour is None:
             return
-        todo = [span for span in pour.timeline.steps() if span.status not in OVER]
+        todo = [span for span in self.in_time(pour) if span.status not in OVER]
         chosen = self.chosen(pour)
         if not todo or chosen is None:
             return
@@ -333,6 +347,13 @@ class PourClockScreen(ShopScreen):
     def action_correct(self) -> None:
         """Asks for the right time of the newest mark."""
         self.shop_app.ask_time()
+
+
+def _bell_words(alert: Alert) -> str:
+    """Names a bell to come: ``touch left leg``, ``mix batch 2``."""
+    about = alert.zone or alert.step.replace("mix-back-", "batch ").replace("-", " ")
+    word = alert.word.lower()
+    return word if about == word else f"{word} {about}"
 
 
 def _is_covered(pour: Pour, zone: str) -> bool:

@@ -26,13 +26,13 @@ ENDED = (128 + 15, 128 + 1)
 
 def run(args: argparse.Namespace) -> int:
     """Opens the program; a rehearsal asked for in it is run, then it opens again."""
-    from tui.verbs.rehearse import Wish, in_program  # noqa: PLC0415 - it opens this
-
     check_terminal()
     while True:
         code, job = show(open_session(args), watched=True)
         if code or job is None:
             return code
+        from tui.verbs.rehearse import Wish, in_program  # noqa: PLC0415 - it opens this
+
         code = in_program(args, Wish(job))
         if code:
             return code

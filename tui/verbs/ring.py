@@ -8,6 +8,7 @@ import signal
 import sys
 from contextlib import suppress
 
+from scheduling.alerts import Alert
 from scheduling.errors import LogFault
 from scheduling.ringer import Ring, Ringer
 from scheduling.ringlock import RingLock
@@ -77,7 +78,7 @@ class Bells:
             source=session.ringing,
             next_due=session.next_due,
             on_ring=self._on_ring,
-            on_quiet=self._chorus.drop,
+            on_quiet=self._on_quiet,
             on_step=session.clock_was_set,
         )
 
@@ -121,6 +122,7 @@ class Bells:
         session, now = self._session, self._session.time.now()
         alert = output.alert(ring, now, session.zone)
         self._chorus.put(ring)
+        self._chorus.sound()
         if ring.repeat == 0:
             self._tell(ring, alert)
         if self._hook is not None:
@@ -128,6 +130,10 @@ class Bells:
             task = asyncio.get_running_loop().create_task(self._run(self._hook, told))
             self._hooked.add(task)
             task.add_done_callback(self._hooked.discard)
+
+    def _on_quiet(self, alert: Alert) -> None:
+        self._chorus.drop(alert)
+        self._chorus.sound()
 
     def _tell(self, ring: Ring, alert: dict[str, object]) -> None:
         """Prints an alert and writes into the log that it rang."""

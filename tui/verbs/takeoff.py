@@ -73,13 +73,14 @@ def print_page(
         ("hands-on work", f"{hours:.1f} h"),
         ("face coat to mix", _batches(mixed.face_batches, mixed.face_batch_kg, units)),
         ("back coat to mix", _batches(mixed.batches, mixed.batch_kg, units)),
+        ("  fibre in each", units.mass(mixed.fibre_kg)),
     )
     wide = max(len(name) for name, _ in rows)
     output.line()
     for name, value in rows:
         output.line(f"{name.ljust(wide)}  {value}")
     output.line()
-    output.lines(f"Lifting: {lifting_note(taken.piece_kg)}", indent="  ")
+    output.lines(f"Lifting: {lifting_note(taken.piece_kg, units)}", indent="  ")
 
 
 def _batches(count: int, each_kg: float, units: Units) -> str:

@@ -15,6 +15,7 @@ from scheduling.timeline import Span, Timeline
 from scheduling.times import say
 from scheduling.units import Units
 from tui import output
+from tui.care import care
 from tui.session import Session
 from tui.verbs.air import add_air, climate
 from tui.verbs.arguments import Parser, Verbs, add_verb, whole
@@ -179,11 +180,12 @@ class _Page:
         if span.closes is not None:
             words.append(f"by {self.clock(span.closes.p50, span.start)}")
         text = ", ".join(words)
-        if not span.caution:
+        caution = care(span, self.timeline.process, self.units)
+        if not caution:
             return text
-        if span.caution not in self.cautions:
-            self.cautions.append(span.caution)
-        return f"{text} [{self.cautions.index(span.caution) + 1}]"
+        if caution not in self.cautions:
+            self.cautions.append(caution)
+        return f"{text} [{self.cautions.index(caution) + 1}]"
 
     def window(self, span: Span) -> str:
         if span.opens is None:

@@ -107,7 +107,7 @@ class Lanes(ScrollView):
     Lanes { height: auto; max-height: 60%; min-height: 4; }
     Lanes > .lanes--axis { color: $text-muted; background: $surface; }
     Lanes > .lanes--now { color: $background; background: $foreground; }
-    Lanes > .lanes--shut { background: $surface; color: $text-muted; }
+    Lanes > .lanes--shut { background: $panel; color: $text-muted; }
     Lanes > .lanes--title { color: $foreground; }
     Lanes > .lanes--chosen {
         color: $background; background: $accent; text-style: bold;
@@ -168,7 +168,10 @@ class Lanes(ScrollView):
         if part == 0:
             name = "lanes--chosen" if lane.chosen else "lanes--title"
             style = self.get_component_rich_style(name)
-            cells.write(0, lane.title, style, board.scale.width)
+            title, width = lane.title, board.scale.width
+            if cell_len(title) > width:
+                title = set_cell_size(title, width - 1) + "…"
+            cells.write(0, title, style, width)
             return cells.strip()
         for cell in board.closed:
             cells.write(cell, " " if part == 1 else "·", shut, 1)
@@ -192,7 +195,7 @@ class Lanes(ScrollView):
         while (cell := scale.cell(tick)) < scale.width:
             midnight = tick.astimezone(scale.zone).hour == 0
             label = f"{tick:%a %d}" if midnight else f"{tick:%H:%M}"
-            if cell >= 0 and cell > last:
+            if cell > max(last, -1) and cell + len(label) <= scale.width:
                 cells.write(cell, label, style, len(label))
                 last = cell + len(label)
             tick = (tick + step).replace(tzinfo=scale.zone)
@@ -206,26 +209,38 @@ class Lanes(ScrollView):
             cells.write(block.left, words, style, block.right - block.left)
 
     def _draw_windows(self, cells: _Cells, board: Board, lane: Lane) -> None:
-        for span in lane.pour.timeline.spans:
-            if span.kind != "wait" or span.status in OVER or span.opens is None:
-                continue
-            self._draw_window(cells, board, span)
+        """Draws waits that have begun and every window, the first to open on top."""
+        waits = [
+            (span.opens.p50, span)
+            for span in lane.pour.timeline.spans
+            if span.kind == "wait" and span.status not in OVER and span.opens
+        ]
+        for opens, span in waits:
+            if span.closes or board.scale.cell(span.start) <= board.now:
+                begin = max(0, board.scale.cell(span.start))
+                end = min(board.scale.cell(opens), board.scale.width)
+                dim = self.rich_style + Style(dim=True)
+                for cell in range(begin, end):
+                    cells.restyle(cell, dim, "-")
+        taken = 0
+        for opens, span in sorted(waits, key=lambda each: each[0]):
+            left = max(taken, board.scale.cell(opens))
+            taken = max(taken, self._draw_window(cells, board, span, left))
 
-    def _draw_window(self, cells: _Cells, board: Board, span: Span) -> None:
-        state = STATES[span.status]
-        ink = self.get_component_rich_style(f"lanes--{state}")
-        assert span.opens is not None
-        begin = board.scale.cell(span.start)
-        left = board.scale.cell(span.opens.p50)
-        for cell in range(max(0, begin), min(left, board.scale.width)):
-            cells.write(cell, "-", self.rich_style, 1)
+    def _draw_window(self, cells: _Cells, board: Board, span: Span, left: int) -> int:
+        """Draws one window from a cell on; returns the first cell behind it."""
         if span.closes is None:
-            cells.write(left, "|", self.rich_style + Style(bold=True), 1)
-            return
-        right = max(left + 1, board.scale.cell(span.closes.p50))
+            if board.scale.cell(span.start) <= board.now:
+                cells.write(left, "|", self.rich_style + Style(bold=True), 1)
+            return 0
+        style = self.get_component_rich_style(f"lanes--{STATES[span.status]}")
+        right = board.scale.cell(span.closes.p50)
+        if right <= left:
+            return 0
         label = span.key.zone or span.key.step
-        inner = set_cell_size(label, max(0, right - left - 1))
-        cells.write(left, f"[{inner}]", ink, right - left + 1)
+        inner = set_cell_size(label, right - left - 1)
+        cells.write(left, f"[{inner}]", style, right - left + 1)
+        return right + 1
 
     def _draw_now(self, cells: _Cells, board: Board) -> None:
         if 0 <= board.now < board.scale.width:
@@ -239,12 +254,24 @@ class _Block:
     left: int
     right: int
     state: State
-    words: str
-    phase: str
+    step: str
+    phases: list[str]
+
+    @property
+    def words(self) -> str:
+        """The step, or the phases it runs through where several steps share it."""
+        if self.step:
+            return self.step
+        first, last = self.phases[0], self.phases[-1]
+        return first if first == last else f"{first} to {last}"
+
+
+_LEGIBLE = 8
+"""Cells a block wants for its words; narrower ones merge across phases too."""
 
 
 def _blocks(pour: Pour, scale: Scale) -> list[_Block]:
-    """Returns the blocks of a lane; steps too short for their words merge by phase."""
+    """Returns the blocks of a lane; steps too short for their words are merged."""
     blocks: list[_Block] = []
     spans = [s for s in pour.timeline.steps() if s.status is not Status.SKIPPED]
     for span in sorted(spans, key=lambda span: span.start):
@@ -254,17 +281,22 @@ def _blocks(pour: Pour, scale: Scale) -> list[_Block]:
             continue
         state = STATES[span.status]
         last = blocks[-1] if blocks else None
-        if (
-            last is not None
-            and left <= last.right
-            and (last.phase, last.state) == (span.phase, state)
-            and len(str(span.key)) + 1 > right - left
-        ):
+        if last is not None and left <= last.right and _merge(last, span, state, right):
             last.right = max(last.right, right)
-            last.words = span.phase
+            last.step = ""
+            last.phases.append(span.phase)
         else:
-            blocks.append(_Block(left, right, state, str(span.key), span.phase))
+            blocks.append(_Block(left, right, state, str(span.key), [span.phase]))
     return blocks
+
+
+def _merge(last: _Block, span: Span, state: State, right: int) -> bool:
+    """Whether a span joins the block before it: alike, and too short for its words."""
+    if last.state is not state:
+        return False
+    if last.phases[-1] == span.phase:
+        return len(str(span.key)) + 1 > right - last.right
+    return last.right - last.left < _LEGIBLE
 
 
 def _tick(per_cell: timedelta) -> timedelta:
