@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from filelock import FileLock, Timeout
+if TYPE_CHECKING:
+    from filelock import BaseFileLock
 
 RINGER = "ringer.lock"
 """Held by the process that rings."""
@@ -23,12 +25,13 @@ class RingLock:
             name: Which of the locks.
         """
         self._folder = folder
-        self._lock = FileLock(folder / name)
+        self._path = folder / name
+        self._lock: BaseFileLock | None = None
 
     @property
     def held(self) -> bool:
         """Whether this object holds the lock."""
-        return self._lock.is_locked
+        return self._lock is not None and self._lock.is_locked
 
     def take(self) -> bool:
         """Takes the lock unless another process has it; returns whether to ring.
@@ -40,6 +43,9 @@ class RingLock:
             return True
         if not self._folder.is_dir():
             return False
+        from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+
+        self._lock = self._lock or FileLock(self._path)
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -56,4 +62,5 @@ class RingLock:
 
     def release(self) -> None:
         """Lets go; nothing happens when it is not held."""
-        self._lock.release()
+        if self._lock is not None:
+            self._lock.release()
