@@ -110,6 +110,16 @@ def upcoming(alerts: Iterable[Alert], now: datetime) -> list[Alert]:
     return [alert for alert in alerts if alert.due > now]
 
 
+def next_calls(alerts: Iterable[Alert], state: PourState, now: datetime) -> list[Alert]:
+    """Returns the next alert of every chain of which none is ringing."""
+    told = {alert.chain for alert in ringing(alerts, state, now)}
+    calls: dict[str, Alert] = {}
+    for alert in upcoming(alerts, now):
+        if alert.chain not in told and alert.id not in state.answered:
+            calls.setdefault(alert.chain, alert)
+    return list(calls.values())
+
+
 @dataclass(frozen=True, slots=True)
 class _Deriving:
     timeline: Timeline

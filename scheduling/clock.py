@@ -8,6 +8,12 @@ from math import inf
 from pathlib import Path
 from typing import Protocol
 
+STEP_S = 0.5
+"""A clock that is this far from where elapsed time would have it was set, seconds."""
+
+UNSURE_S = 5.0
+"""A clock this far behind what is written down cannot be right, seconds."""
+
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 
@@ -15,7 +21,11 @@ class TimeSource(Protocol):
     """Where the program takes the time from."""
 
     def now(self) -> datetime:
-        """The instant, aware, UTC."""
+        """The instant, aware, UTC; it runs steadily whatever is done to the clock."""
+        ...
+
+    def wall(self) -> datetime:
+        """What the machine's clock says, for timers that go by it."""
         ...
 
     def boot(self) -> tuple[int, str]:
@@ -27,31 +37,93 @@ class TimeSource(Protocol):
         """
         ...
 
+    def placed(self, boot: tuple[int, str]) -> datetime | None:
+        """The instant of a boot-clock reading on the scale of ``now``.
+
+        Returns:
+            None for a reading of another run of the machine.
+        """
+        ...
+
+    def step(self) -> float:
+        """Takes over a clock that was set; returns by how many seconds, else 0.
+
+        ``now`` follows the clock from here on, and ``placed`` with it.
+        """
+        ...
+
+    def not_before(self, instant: datetime) -> bool:
+        """Keeps ``now`` from standing before something that has happened.
+
+        Returns:
+            Whether the clock is behind it, and so cannot be trusted.
+        """
+        ...
+
     def real_seconds(self, until: datetime) -> float:
         """Real seconds until an instant at the present speed, 0 when it is past."""
         ...
 
 
 class WallTime:
-    """The machine's own time."""
+    """The machine's own time: its clock as read once, carried on by its boot clock."""
 
     def __init__(self) -> None:
         self._boot_id = _read_boot_id()
+        self._zero = self._clock_zero()
+        self._ahead = timedelta(0)
 
     def now(self) -> datetime:
-        """The machine's time, UTC."""
+        """The machine's time, UTC; a step of the clock shows after ``step``."""
+        return self._zero + self._since_boot() + self._ahead
+
+    def wall(self) -> datetime:
+        """The machine's clock as it is set at the moment, UTC."""
         return datetime.now(UTC)
 
     def boot(self) -> tuple[int, str]:
         """Time since the machine started, sleep included where it can tell."""
-        if hasattr(time, "CLOCK_BOOTTIME"):
-            since = time.clock_gettime_ns(time.CLOCK_BOOTTIME)
-            return since // 1_000_000, self._boot_id
-        return time.monotonic_ns() // 1_000_000, ""
+        moment = self._since_boot() // timedelta(milliseconds=1)
+        return moment, self._boot_id if hasattr(time, "CLOCK_BOOTTIME") else ""
+
+    def placed(self, boot: tuple[int, str]) -> datetime | None:
+        """The instant of a reading of this run of the machine, else None."""
+        moment, boot_id = boot
+        if not boot_id or boot_id != self._boot_id:
+            return None
+        return self._zero + timedelta(milliseconds=moment) + self._ahead
+
+    def step(self) -> float:
+        """Follows the clock when it was set by more than STEP_S."""
+        zero = self._clock_zero()
+        moved = (zero - self._zero).total_seconds()
+        if abs(moved) <= STEP_S:
+            return 0.0
+        self._zero = zero
+        self._ahead = timedelta(0)
+        return moved
+
+    def not_before(self, instant: datetime) -> bool:
+        """Counts from an instant that the clock has lost, until the clock is set."""
+        behind = instant - self.now()
+        if behind.total_seconds() > UNSURE_S:
+            self._ahead += behind
+        return bool(self._ahead)
 
     def real_seconds(self, until: datetime) -> float:
         """Seconds until an instant, 0 when it is past."""
         return max((until - self.now()).total_seconds(), 0.0)
+
+    def _since_boot(self) -> timedelta:
+        if hasattr(time, "CLOCK_BOOTTIME"):
+            since = time.clock_gettime_ns(time.CLOCK_BOOTTIME)
+        else:
+            since = time.monotonic_ns()
+        return timedelta(microseconds=since // 1000)
+
+    def _clock_zero(self) -> datetime:
+        """What the clock would have said when the machine started."""
+        return self.wall() - self._since_boot()
 
 
 def _read_boot_id() -> str:
@@ -91,6 +163,22 @@ class SimulatedTime:
     def boot(self) -> tuple[int, str]:
         """Simulated milliseconds since the start, comparable with no other run."""
         return (self.now() - self._start) // timedelta(milliseconds=1), ""
+
+    def wall(self) -> datetime:
+        """The machine's clock, UTC: what waits for this time waits in real seconds."""
+        return datetime.now(UTC)
+
+    def placed(self, boot: tuple[int, str]) -> datetime | None:  # noqa: ARG002 - none is
+        """Nothing is placed: no run of a simulated clock can be compared."""
+        return None
+
+    def step(self) -> float:
+        """Nobody sets a simulated clock."""
+        return 0.0
+
+    def not_before(self, instant: datetime) -> bool:  # noqa: ARG002 - never behind
+        """A simulated clock is always right."""
+        return False
 
     def real_seconds(self, until: datetime) -> float:
         """Real seconds until an instant; infinite while the time stands still."""

@@ -31,6 +31,7 @@ Kind = Literal[
     "undone",
     "accepted",
     "sealed",
+    "clock",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 

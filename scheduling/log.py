@@ -215,8 +215,6 @@ class Log:
             return
         with self._alone():
             self._seal(pour)
-        with suppress(LogFault):  # derived again by whoever needs it
-            self.index()
 
     def set_aside(self, pour: str) -> None:
         """Goes on without what cannot be read of a damaged journal, which is kept.

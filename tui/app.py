@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import signal
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import timedelta
 from functools import partial
 from pathlib import PurePath
@@ -36,6 +38,12 @@ if TYPE_CHECKING:
 
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
+
+
+END_SIGNALS = [
+    getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)
+]
+"""What ends the program from outside."""
 
 
 def _clock_screen() -> Screen[None]:
@@ -73,6 +81,7 @@ class PourbellApp(App[object]):
         first: str | None = None,
         play: Callable[[PourbellApp], asyncio.Task[None]] | None = None,
         log_file: str = "",
+        watched: bool = False,
     ) -> None:
         """Prepares the program.
 
@@ -82,6 +91,7 @@ class PourbellApp(App[object]):
             first: A pour to open on its clock at once.
             play: Starts the simulated hands of a rehearsal.
             log_file: Where the program writes what went wrong.
+            watched: Whether a process of its own watches over the bells.
         """
         super().__init__()
         self.session = session
@@ -95,7 +105,8 @@ class PourbellApp(App[object]):
         self._said = ("", False)
         self._failures: list[str] = []
         self.log_read = False
-        self.bells = BellTower(self)
+        self.bells = BellTower(self, watched=watched)
+        self._leaving = False
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
         self._dress(f"shop-{session.shop.theme}")
@@ -116,9 +127,19 @@ class PourbellApp(App[object]):
 
     def on_mount(self) -> None:
         """Paints first; the log is read when the screen is up."""
+        self.take_signals()
         if self._first is not None:
             self.switch_mode("clock")
         self.call_after_refresh(self.open_log)
+
+    def take_signals(self) -> None:
+        """Lets the terminal be put in order before a signal ends the program."""
+        loop = asyncio.get_running_loop()
+        for number in END_SIGNALS:
+            with suppress(NotImplementedError, RuntimeError):  # where there are none
+                loop.add_signal_handler(
+                    number, partial(self.exit, return_code=128 + number)
+                )
 
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
@@ -130,11 +151,11 @@ class PourbellApp(App[object]):
             self._playing = self._play(self)
         self.tick()
 
-    def on_unmount(self) -> None:
+    async def on_unmount(self) -> None:
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
-        self.bells.stop()
+        await self.bells.stop(bye=self._leaving)
 
     # -- painting
 
@@ -204,6 +225,8 @@ class PourbellApp(App[object]):
         faults = self.session.faults
         if NOT_SAVED in faults:
             return "!! NOT SAVED "
+        if self.session.clock_unsure:
+            return "!! CHECK THE CLOCK "
         return "!! LOG FAULT " if faults else ""
 
     def say(self, words: str, *, bad: bool = False) -> None:
@@ -323,8 +346,13 @@ class PourbellApp(App[object]):
         yield from super().get_system_commands(screen)
 
     def action_leave(self) -> None:
-        """Leaves the program."""
+        """Leaves the program; nothing rings any more."""
+        self._leaving = True
         self.exit()
+
+    async def action_quit(self) -> None:
+        """Leaves the program, by the palette of the library."""
+        self.action_leave()
 
     def action_jump(self) -> None:
         """Jumps a rehearsal to just before its next bell."""

@@ -3,82 +3,111 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Coroutine
+import os
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
+from scheduling.ringlock import RingLock
+from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
+from tui.output import length
+from tui.watchfeed import WatchFeed
+from tui.watchreader import pending
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
     from scheduling.ringer import Ring, Ringer
     from tui.app import PourbellApp
 
-_LOUDEST = ("closes", "opens", "note")
-"""Shapes of alert, the one that must be heard first leading."""
+
+HEARD_S = 0.2
+"""A ring counts as made when the program still runs this long after it, seconds."""
+
+_MINUTES_FROM_S = 120.0
+"""A clock set by less is said in seconds."""
 
 
 class BellTower:
-    """Rings for one program: what is due is seen, heard and logged."""
+    """Rings for one program: what is due is seen, heard and logged.
 
-    def __init__(self, app: PourbellApp) -> None:
+    Of several programs on one log one makes the noise; the others show what rings.
+    """
+
+    def __init__(self, app: PourbellApp, *, watched: bool) -> None:
+        """Prepares; nothing rings yet.
+
+        Args:
+            app: The program.
+            watched: Whether a process of its own watches over it.
+        """
         self._app = app
-        self._rings: dict[tuple[str, str], Ring] = {}
+        folder = app.session.folder
+        self._lock = RingLock(folder.log)
+        self._feed: WatchFeed | None = None
+        if watched and os.name == "posix":
+            self._feed = WatchFeed(folder.path, app.session.shop.bells)
+        self._chorus = Chorus(
+            Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
+        )
         self._ringer: Ringer | None = None
-        self._notifier: Notifier | None = None
-        self._sounding: tuple[str, str] | None = None
+        self._fresh: set[tuple[str, str]] = set()
         self._unsettled: set[str] = set()
         self._waiting = False
-        self._chores: set[asyncio.Task[None]] = set()
 
     def start(self) -> None:
         """Starts ringing in the running loop."""
         from scheduling.ringer import Ringer  # noqa: PLC0415 - after the first paint
 
         session = self._app.session
-        self._notifier = Notifier(
-            session.shop.bells,
-            write=terminal_writer(self._app),
-            bell=self._app.bell,
-        )
         self._ringer = Ringer(
             session.time,
             source=session.ringing,
             next_due=session.next_due,
             on_ring=self._on_ring,
             on_quiet=self._on_quiet,
+            on_step=self._on_step,
         )
+        self._chorus.audible = self._lock.take()
         self._ringer.start()
 
-    def stop(self) -> None:
-        """Falls silent."""
+    async def stop(self, *, bye: bool) -> None:
+        """Falls silent.
+
+        Args:
+            bye: Whether the program is left on purpose; the watch goes home then.
+        """
         if self._ringer is not None:
             self._ringer.stop()
-        if self._notifier is not None:
-            self._chore(self._notifier.stop())
+        if self._feed is not None:
+            self._feed.bye() if bye else self._feed.leave()
+        self._lock.release()
+        await self._chorus.end()
 
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
-        if self._ringer is not None:
-            self._ringer.check(asyncio.get_running_loop().time())
-            self._ringer.arm()
+        if self._ringer is None:
+            return
+        was, self._chorus.audible = self._chorus.audible, self._lock.take()
+        if self._chorus.audible and not was:
+            for ring in self._chorus.rings:
+                self._write_down(ring)
+            self._later()
+        self._ringer.now()
+        if self._feed is not None:
+            due = pending(self._app.session)
+            self._feed.beat(due, holds=self._chorus.audible)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
-        return min(
-            self._rings.values(),
-            key=lambda ring: (
-                _LOUDEST.index(ring.alert.shape),
-                -ring.alert.due.timestamp(),
-            ),
-            default=None,
-        )
+        return self._chorus.loudest()
 
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
-        self._rings.pop((alert.pour, alert.id), None)
-        self._sound()
+        self._chorus.drop(alert)
+        self._chorus.sound()
+        if self._feed is not None:
+            self._feed.answered(alert.pour, alert.id)
 
     def shout_text(self, *, several: bool) -> ShoutText | None:
         """What the alert block says.
@@ -93,8 +122,12 @@ class BellTower:
         late = ""
         if ring.late_s:
             minutes, seconds = divmod(round(ring.late_s), 60)
-            late = f"LATE by {minutes} min {seconds:02d} s: "
-        more = f"   {len(self._rings) - 1} more" if len(self._rings) > 1 else ""
+            why = ", the machine slept" if ring.slept else ""
+            late = f"LATE by {minutes} min {seconds:02d} s{why}: "
+        others = len(self._chorus.rings) - 1
+        more = f"   {others} more" if others else ""
+        if not self._chorus.audible:
+            more += "   another program rings"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
             alert.shape,
@@ -110,15 +143,24 @@ class BellTower:
         rang = alert.id in self._app.session.pour(alert.pour).state.rang
         if rang:  # before the program was left, or in another one: not late
             ring = replace(ring, late_s=0.0)
-        self._rings[alert.pour, alert.id] = ring
-        if ring.repeat == 0 and not rang:
-            self._app.session.rang(alert, ring.late_s)
-            self._unsettled.add(alert.pour)
+        self._chorus.put(ring)
+        self._fresh.add((alert.pour, alert.id))
+        if ring.repeat == 0 and self._chorus.audible:
+            self._write_down(ring)
         self._later()
+
+    def _write_down(self, ring: Ring) -> None:
+        """Writes into the log that an alert rang, once."""
+        alert, session = ring.alert, self._app.session
+        if alert.id not in session.pour(alert.pour).state.rang:
+            session.rang(alert, ring.late_s)
+            self._unsettled.add(alert.pour)
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
-        self._rings.pop((alert.pour, alert.id), None)
+        self._chorus.drop(alert)
+        if self._feed is not None:
+            self._feed.answered(alert.pour, alert.id)
         self._later()
 
     def _later(self) -> None:
@@ -129,35 +171,36 @@ class BellTower:
 
     def _flush(self) -> None:
         self._waiting = False
-        self._sound()
+        self._chorus.sound()
         self._app.show()
         unsettled, self._unsettled = self._unsettled, set()
         for pour in sorted(unsettled):
             self._app.call_after_refresh(self._app.settle, pour)
+        fresh, self._fresh = self._fresh, set()
+        if self._feed is not None:
+            # Not at once: painting may block before anything is heard.
+            loop = asyncio.get_running_loop()
+            for pour, alert in fresh:
+                loop.call_later(HEARD_S, self._feed.rung, pour, alert)
 
-    def _sound(self) -> None:
-        """Sounds the loudest alert, or falls silent."""
-        notifier = self._notifier
-        if notifier is None:
-            return
-        ring = self.loudest()
-        if ring is None:
-            self._sounding = None
-            self._chore(notifier.stop())
-            return
-        key = (ring.alert.pour, ring.alert.id)
-        if key != self._sounding or not notifier.ringing:
-            self._sounding = key
-            title = f"{ring.alert.word}: {ring.alert.pour}"
-            self._chore(notifier.start(ring.alert.shape, title, ring.alert.line))
+    def _on_step(self, seconds: float) -> None:
+        """Says that the clock was set; what is due keeps its real time."""
+        session = self._app.session
+        if self._chorus.audible:
+            session.clock_was_set(seconds)
+            for pour in session.open_pours():
+                self._app.call_after_refresh(self._app.settle, pour.name)
+        else:
+            session.look_at_clock()
+        way = "forward" if seconds > 0 else "back"
+        by = abs(seconds)
+        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else length(by / 60)
+        self._app.say(
+            f"the clock was set {way} by {much}; bells keep their real time", bad=True
+        )
 
     @property
     def failures(self) -> list[str]:
-        """Why a channel could not be used, in plain words; empty when all is well."""
-        return list(self._notifier.failures) if self._notifier else []
-
-    def _chore(self, work: Coroutine[Any, Any, None]) -> None:
-        """Runs something in the background and keeps hold of it."""
-        task = asyncio.get_running_loop().create_task(work)
-        self._chores.add(task)
-        task.add_done_callback(self._chores.discard)
+        """What is wrong with the bells, in plain words; empty when all is well."""
+        watch = self._feed.trouble if self._feed is not None else ""
+        return [*self._chorus.failures, *filter(None, [watch])]

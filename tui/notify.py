@@ -15,9 +15,7 @@ import sys
 import unicodedata
 from typing import TYPE_CHECKING
 
-import platformdirs
-
-from tui.sound import PLAYER_NAMES, find_players, sound_file
+from tui.sound import PLAYER_NAMES, find_players, sound_file, sounds_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -128,7 +126,7 @@ class Notifier:
         self._bells = bells
         self._write = write
         self._bell = bell
-        self._folder = folder or platformdirs.user_cache_path("pourbell") / "sounds"
+        self._folder = folder or sounds_folder()
         self._task: asyncio.Task[None] | None = None
         self._turn = asyncio.Lock()
 

@@ -8,9 +8,13 @@ import sys
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING
 
 from scheduling.clocks import Band
 from tui.notify import clean
+
+if TYPE_CHECKING:
+    from scheduling.ringer import Ring
 
 NARROWEST = 60
 WIDEST = 100
@@ -57,6 +61,38 @@ def complain(text: str) -> None:
 def iso(instant: datetime, zone: tzinfo) -> str:
     """Returns an instant as ISO 8601 with the zone's offset, cut to whole seconds."""
     return instant.astimezone(zone).isoformat(timespec="seconds")
+
+
+def alert(ring: Ring, at: datetime, zone: tzinfo) -> dict[str, object]:
+    """Returns one ring of an alert as JSON.
+
+    Args:
+        ring: What rings.
+        at: Now.
+        zone: The shop's.
+    """
+    one = ring.alert
+    return {
+        "type": "alert",
+        "kind": one.kind,
+        "at": iso(at, zone),
+        "due": iso(one.due, zone),
+        "pour": one.pour,
+        "step": one.step or None,
+        "zone": one.zone or None,
+        "late_s": round(ring.late_s, 1),
+    }
+
+
+def bell(ring: Ring, at: datetime, zone: tzinfo) -> str:
+    """Returns one ring of an alert as a line for people; arguments as ``alert``."""
+    return f"{stamp(at, zone)}  BELL {ring.alert.word}: {ring.alert.line}"
+
+
+def stamp(at: datetime, zone: tzinfo) -> str:
+    """Returns an instant as the first column of a line for people."""
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b %H:%M:%S}"
 
 
 def band(found: Band | None, zone: tzinfo) -> dict[str, str] | None:

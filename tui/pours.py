@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from difflib import get_close_matches
 
-from scheduling.alerts import Alert, derive, ringing, upcoming
+from scheduling.alerts import Alert, derive, next_calls, ringing, upcoming
 from scheduling.clock import TimeSource
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind, new_event_id
@@ -22,11 +22,15 @@ from scheduling.job import Job
 from scheduling.log import Log
 from scheduling.pour import PourState, fold
 from scheduling.process import StepKey
+from scheduling.steady import newest, on_scale
 from scheduling.storage import Json
 from scheduling.timeline import Span, Timeline
 
 NOT_SAVED = "NOT SAVED"
 """The fault of events that the disk did not take."""
+
+UNSURE = "CLOCK UNSURE, check the time: "
+"""Begins the line of an alert that rings because nobody can know whether it is due."""
 
 STALE = timedelta(seconds=20)
 """Age at which a timeline is laid out anew although nothing happened."""
@@ -107,6 +111,8 @@ class Pours:
         self.faults: dict[str, str] = {}
         self._kept: dict[str, _Kept] = {}
         self._archive: object = None
+        self._unsure: set[tuple[str, str]] = set()
+        self._clock_known = False
 
     @property
     def zone(self) -> tzinfo:
@@ -143,7 +149,10 @@ class Pours:
         else:
             names.update(self._kept)
         self._archive = archive
-        return [name for name in sorted(names) if self._read(name)]
+        changed = [name for name in sorted(names) if self._read(name)]
+        if not self._clock_known:
+            self.look_at_clock(moved=False)
+        return changed
 
     def load_all(self) -> list[str]:
         """Reads the pours of the archive too, as a review does; else as ``load``."""
@@ -227,7 +236,7 @@ class Pours:
             self.pours[name] = pour
 
     def _snapshot(self, name: str, kept: _Kept) -> Pour | None:
-        state = fold(name, kept.events)
+        state = fold(name, self._placed(kept))
         if state.job is None:
             return None
         timeline = kept.forecaster.timeline(state, self.time.now())
@@ -400,6 +409,42 @@ class Pours:
         }
         return replace(event, data={**event.data, "forecast": forecast})
 
+    # -- the clock
+
+    def look_at_clock(self, *, moved: bool = True) -> None:
+        """Lays every open pour out anew when the clock was set.
+
+        A clock behind the log cannot be right: time goes on from the newest entry,
+        and of every wait the next call is due now, for somebody to look.
+
+        Args:
+            moved: Whether the clock was set; False is a look at the start.
+        """
+        self._clock_known = True
+        self._unsure.clear()
+        pours = self.open_pours()
+        last = newest(e for p in pours for e in self._placed(self._kept[p.name]))
+        unsure = last is not None and self.time.not_before(last)
+        if moved or unsure:
+            for pour in pours:
+                self.lay_out(pour.name)
+        if unsure:
+            now = self.time.now()
+            for pour in self.open_pours():
+                calls = next_calls(pour.alerts, pour.state, now)
+                self._unsure.update((pour.name, alert.id) for alert in calls)
+
+    @property
+    def clock_unsure(self) -> bool:
+        """Whether somebody must still look at the clock."""
+        return any(
+            pour in self.pours and alert not in self.pours[pour].state.answered
+            for pour, alert in self._unsure
+        )
+
+    def _placed(self, kept: _Kept) -> list[Event]:
+        return on_scale(kept.events, self.time)
+
     # -- who is in
 
     def who(self, when: datetime) -> tuple[str, ...]:
@@ -425,10 +470,21 @@ class Pours:
         """Returns every alert of every open pour that rings at an instant."""
         self.refresh()
         return [
-            alert
-            for pour in self.open_pours()
-            for alert in ringing(pour.alerts, pour.state, now)
+            alert for pour in self.open_pours() for alert in self.ringing_of(pour, now)
         ]
+
+    def ringing_of(self, pour: Pour, now: datetime) -> list[Alert]:
+        """Returns what rings of one pour as it was last laid out."""
+        due = ringing(pour.alerts, pour.state, now)
+        chains = {alert.chain for alert in due}
+        early = [
+            replace(alert, line=f"{UNSURE}{alert.line}")
+            for alert in upcoming(pour.alerts, now)
+            if (pour.name, alert.id) in self._unsure
+            and alert.id not in pour.state.answered
+            and alert.chain not in chains
+        ]
+        return [*due, *early]
 
     def next_due(self, now: datetime) -> datetime | None:
         """Returns when the next alert of any open pour comes due, or None."""

@@ -76,10 +76,7 @@ class Session(Pours):
         began = at or self.time.now()
         taken = {*self.pours, *self.logged()}
         name = new_pour_name(job.id, taken, began.astimezone(self.zone).date())
-        before = {p.name for p in self.pours.values() if p.job.id == job.id}
-        before.update(e["pour"] for e in self.log.index() if e["job"] == job.id)
-        casting = len(before) + 1 if job.castings > 1 else 1
-        casting = min(casting, job.castings)
+        casting = min(self._cast_before(job) + 1, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
             "shop": shop_to_data(self.shop),  # type: ignore[dict-item]
@@ -92,6 +89,17 @@ class Session(Pours):
             self.accept(self.event(name, "skipped", key, {"why": entry}, at=began))
         self.lay_out(name)
         return name
+
+    def _cast_before(self, job: Job) -> int:
+        """How many pours of a job there have been; of a single casting nobody asks."""
+        if job.castings == 1:
+            return 0
+        before = {p.name for p in self.pours.values() if p.job.id == job.id}
+        try:
+            before.update(e["pour"] for e in self.log.index() if e["job"] == job.id)
+        except LogFault as fault:
+            self.faults["log"] = str(fault)
+        return len(before)
 
     def key(self, pour: str, step: str, zone: str | None = None) -> StepKey:
         """Returns the step somebody means by its id and, where it has one, its zone.
@@ -288,6 +296,16 @@ class Session(Pours):
             "late_s": round(late_s, 1),
         }
         return self.accept(self.event(alert.pour, "rang", key, data))
+
+    def clock_was_set(self, seconds: float) -> None:
+        """Takes in that the machine's clock was set, into every open pour.
+
+        From the event on the log tells how the instants before it are to be read.
+        """
+        self.look_at_clock()
+        for pour in self.open_pours():
+            data: dict[str, Json] = {"moved_s": round(seconds, 1)}
+            self.accept(self.event(pour.name, "clock", data=data))
 
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import platformdirs
+
 Shape = Literal["opens", "closes", "note"]
 
 SAMPLE_RATE = 22_050
@@ -98,6 +100,11 @@ def find_players() -> tuple[Player, ...]:
         return (Player("winsound", (sys.executable, "-c", _WINDOWS_SCRIPT)),)
     found = ((name, shutil.which(name), flags) for name, flags in _CANDIDATES)
     return tuple(Player(name, (path, *flags)) for name, path, flags in found if path)
+
+
+def sounds_folder() -> Path:
+    """Returns where the sound files are kept: the user's cache folder."""
+    return platformdirs.user_cache_path("pourbell") / "sounds"
 
 
 def sound_file(shape: Shape, folder: Path) -> Path:

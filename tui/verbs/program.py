@@ -20,11 +20,15 @@ if TYPE_CHECKING:
     from tui.session import Session
 
 
+ENDED = (128 + 15, 128 + 1)
+"""Exit statuses after SIGTERM and SIGHUP, as shells count them."""
+
+
 def run(args: argparse.Namespace) -> int:
     """Opens the program; a rehearsal asked for in it is run, then it opens again."""
     check_terminal()
     while True:
-        code, job = show(open_session(args))
+        code, job = show(open_session(args), watched=True)
         if code or job is None:
             return code
         from tui.verbs.rehearse import Wish, in_program  # noqa: PLC0415 - it opens this
@@ -57,6 +61,7 @@ def show(
     mark: str = "",
     first: str | None = None,
     play: Callable[[PourbellApp], asyncio.Task[None]] | None = None,
+    watched: bool = False,
 ) -> tuple[int, Job | None]:
     """Runs the program until it is left.
 
@@ -65,6 +70,7 @@ def show(
         mark: A word for the head line.
         first: A pour to open on its clock at once.
         play: Starts the hands of a rehearsal.
+        watched: Whether a process of its own watches over the bells.
 
     Returns:
         The exit status, and the job that is to be rehearsed next, if any.
@@ -76,12 +82,19 @@ def show(
 
     with trouble.keeping() as log_file:
         app = PourbellApp(
-            session, mark=mark, first=first, play=play, log_file=str(log_file)
+            session,
+            mark=mark,
+            first=first,
+            play=play,
+            log_file=str(log_file),
+            watched=watched,
         )
         story = io.StringIO()
         app.error_console = Console(file=story, width=100)
         # Without the mouse the terminal's own select and copy goes on working.
         left = app.run(mouse=False)
+    if app.return_code in ENDED:
+        return app.return_code or 0, None
     if app.return_code:
         trouble.own_up_for(story.getvalue())
         return 1, None

@@ -231,27 +231,14 @@ def _json(session: Session, one: Ring | Event) -> None:
             }
         )
         return
-    alert = one.alert
-    output.as_json(
-        {
-            "type": "alert",
-            "kind": alert.kind,
-            "at": output.iso(session.time.now(), zone),
-            "due": output.iso(alert.due, zone),
-            "pour": alert.pour,
-            "step": alert.step or None,
-            "zone": alert.zone or None,
-            "late_s": round(one.late_s, 1),
-        }
-    )
+    output.as_json(output.alert(one, session.time.now(), zone))
 
 
 def _words(session: Session, one: Ring | Event) -> None:
-    at = session.time.now().astimezone(session.zone)
-    stamp = f"{at:%a} {at.day} {at:%b %H:%M:%S}"
+    now, zone = session.time.now(), session.zone
     if isinstance(one, Ring):
-        output.line(f"{stamp}  BELL {one.alert.word}: {one.alert.line}")
+        output.line(output.bell(one, now, zone))
         return
     about = f"{one.step} {one.zone}".strip() or one.pour
     feel = f" {one.data['feel']}" if one.kind == "touch" else ""
-    output.line(f"{stamp}  {one.kind} {about}{feel}")
+    output.line(f"{output.stamp(now, zone)}  {one.kind} {about}{feel}")
