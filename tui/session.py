@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
-from scheduling.errors import BadInput, Fault
+from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
 from scheduling.pour import READING_KEYS, fold, undo_target
