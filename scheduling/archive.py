@@ -11,7 +11,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -117,7 +116,7 @@ class Archive:
         tables = tables_of(raw, sealed.path)
         about = _about(tables, sealed.path, SCHEMA)
         _, found, rest = raw.partition(_BEFORE_EVENTS)
-        if not found or about.get("sha256") != sha256(rest[:-1]).hexdigest():
+        if not found or about.get("sha256") != _sha256(rest[:-1]):
             raise LogFault(damaged(sealed.path, "not as it was sealed"))
         return _in_order(tables)
 
@@ -130,7 +129,7 @@ class Archive:
 
     def checksum(self, sealed: Sealed) -> str:
         """SHA-256 of a whole file, hexadecimal; raises as ``read`` does."""
-        return sha256(self._raw(sealed.path)).hexdigest()
+        return _sha256(self._raw(sealed.path))
 
     def _raw(self, path: Path) -> bytes:
         try:
@@ -184,10 +183,16 @@ class Archive:
         self._disk.sync_folder(self._log)
 
 
+def _sha256(raw: bytes) -> str:
+    from hashlib import sha256  # noqa: PLC0415 - after the first paint
+
+    return sha256(raw).hexdigest()
+
+
 def _content(documents: Sequence[Document]) -> bytes:
     numbered = {str(number): each for number, each in enumerate(documents, 1)}
     events = json.dumps(numbered, allow_nan=False).encode("ascii")
-    about = json.dumps({"1": {"schema": SCHEMA, "sha256": sha256(events).hexdigest()}})
+    about = json.dumps({"1": {"schema": SCHEMA, "sha256": _sha256(events)}})
     return b'{"about": ' + about.encode("ascii") + _BEFORE_EVENTS + events + b"}"
 
 

@@ -21,30 +21,34 @@ class RingLock:
         """Prepares the lock; nothing is held or made yet.
 
         Args:
-            folder: The log's; without it nothing can ring and nothing is locked.
+            folder: The log's.
             name: Which of the locks.
         """
         self._folder = folder
         self._path = folder / name
         self._lock: BaseFileLock | None = None
+        self._file: tuple[int, int] | None = None
 
     @property
     def held(self) -> bool:
-        """Whether this object holds the lock."""
-        return self._lock is not None and self._lock.is_locked
+        """Whether this object holds the lock, and others would find it held."""
+        locked = self._lock is not None and self._lock.is_locked
+        return locked and self._file == _identity(self._path)
 
     def take(self) -> bool:
         """Takes the lock unless another process has it; returns whether to ring.
 
         Where the folder takes no lock file, two processes ringing are better than
-        none: then it is True although nothing is held.
+        none: then it is True although nothing is held. A lock whose file somebody
+        deleted keeps nobody out; it is taken anew.
         """
         if self.held:
             return True
         if not self._folder.is_dir():
-            return False
+            return True
         from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
 
+        self.release()
         self._lock = self._lock or FileLock(self._path)
         try:
             self._lock.acquire(timeout=0)
@@ -52,6 +56,7 @@ class RingLock:
             return False
         except OSError:
             return True
+        self._file = _identity(self._path)
         return True
 
     def is_free(self) -> bool:
@@ -64,3 +69,11 @@ class RingLock:
         """Lets go; nothing happens when it is not held."""
         if self._lock is not None:
             self._lock.release()
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino

@@ -12,13 +12,12 @@ from scheduling.ringlock import RingLock
 from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
 from tui.output import length
-from tui.watchfeed import WatchFeed
-from tui.watchreader import pending
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
     from scheduling.ringer import Ring, Ringer
     from tui.app import PourbellApp
+    from tui.watchfeed import WatchFeed
 
 
 HEARD_S = 0.2
@@ -42,11 +41,9 @@ class BellTower:
             watched: Whether a process of its own watches over it.
         """
         self._app = app
-        folder = app.session.folder
-        self._lock = RingLock(folder.log)
+        self._lock = RingLock(app.session.folder.log)
+        self._watched = watched and os.name == "posix"
         self._feed: WatchFeed | None = None
-        if watched and os.name == "posix":
-            self._feed = WatchFeed(folder.path, app.session.shop.bells)
         self._chorus = Chorus(
             Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
         )
@@ -58,8 +55,11 @@ class BellTower:
     def start(self) -> None:
         """Starts ringing in the running loop."""
         from scheduling.ringer import Ringer  # noqa: PLC0415 - after the first paint
+        from tui.watchfeed import WatchFeed  # noqa: PLC0415 - after the first paint
 
         session = self._app.session
+        if self._watched:
+            self._feed = WatchFeed(session.folder.path, session.shop.bells)
         self._ringer = Ringer(
             session.time,
             source=session.ringing,
@@ -95,6 +95,8 @@ class BellTower:
             self._later()
         self._ringer.now()
         if self._feed is not None:
+            from tui.watchreader import pending  # noqa: PLC0415 - after the first paint
+
             due = pending(self._app.session)
             self._feed.beat(due, holds=self._chorus.audible)
 

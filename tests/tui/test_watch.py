@@ -12,7 +12,7 @@ from datetime import timedelta
 import pytest
 
 from scheduling.clock import WallTime
-from scheduling.ringlock import WATCH, RingLock
+from scheduling.ringlock import RINGER, WATCH, RingLock
 from scheduling.shop import Bells
 from support import watchstory
 from support.terminal import is_alive, pour_due_in, silent_shop, wait_until
@@ -286,10 +286,22 @@ class TestRingLock:
         assert other.take()
         other.release()
 
-    def test_without_a_log_there_is_nothing_to_lock(self, tmp_path):
+    def test_a_log_that_cannot_be_written_still_rings(self, tmp_path):
         lock = RingLock(tmp_path / "none")
-        assert not lock.take()
+        assert lock.take()
+        assert not lock.held
         assert not (tmp_path / "none").exists()
+
+    def test_a_lock_whose_file_was_deleted_has_one_holder_in_the_end(self, tmp_path):
+        one, other = RingLock(tmp_path), RingLock(tmp_path)
+        assert one.take()
+        (tmp_path / RINGER).unlink()
+        assert other.take()
+        assert not one.take()
+        assert not one.held
+        other.release()
+        assert one.take()
+        one.release()
 
 
 # -- the real watch over the real program: A3, A5, A8
