@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf, isfinite
-from typing import Literal
+from typing import Final, Literal
 
-PUBLISHED = "published"
-SECOND_HAND = "published, second hand"
-MEMORY = "from memory"
+PUBLISHED: Final = "published"
+SECOND_HAND: Final = "published, second hand"
+MEMORY: Final = "from memory"
 
 Standing = Literal["published", "published, second hand", "from memory"]
 CuringClass = Literal[1, 2, 3, 4]

@@ -22,6 +22,9 @@ REFERENCE_C = 21.1
 
 _J_KG = 1000.0
 
+_NOT_BEGUN = 100.0
+"""(tau / te)^beta beyond which next to nothing has hydrated: exp(-100)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cement:
@@ -234,6 +237,8 @@ class HydrationHeat:
         if age_h <= 0:
             return 0.0
         turn = (self.tau_h / age_h) ** self.beta
+        if turn > _NOT_BEGUN:
+            return 0.0
         return float(self._flow * turn / age_h * exp(-turn) * rate)
 
     def watts_at(self, age_h: float, temp_c: float) -> float:

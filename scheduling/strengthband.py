@@ -8,7 +8,7 @@ both, by the normal update of two unknowns in logarithms. The scatter stays.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import exp, inf, log, sqrt
 
@@ -33,6 +33,12 @@ LEAST_MPA = 0.01
 
 _NOTHING_MPA = 1e-6
 """Below this a law has no strength yet, MPa: its logarithm would mean nothing."""
+
+_LONGEST = 1000.0
+"""Ages this many times sooner and later than the median are looked through."""
+
+_HALVINGS = 24
+"""Enough for an age to a millionth."""
 
 _Z90 = 1.2815515655446004
 """Standard normal deviate that nine cases in ten stay under."""
@@ -116,14 +122,14 @@ class StrengthBand:
     def reaches(self, mpa: float) -> Spread | None:
         """Equivalent age at which a strength is reached, h at 21 degC.
 
-        Its width is that of the strength there, over the slope of the law in
-        logarithms: exact for a small width.
+        Its P10 is where the band's P90 gets there, its P90 where the band's P10 does.
 
         Args:
             mpa: Strength, MPa, LEAST_MPA to MOST_MPA.
 
         Returns:
-            The age, or None if the median never gets there.
+            The age, or None if one case in ten takes over a thousand times as long as
+            the median, or never gets there.
 
         Raises:
             ValueError: The strength is outside its range.
@@ -135,15 +141,32 @@ class StrengthBand:
         shifted = self.law.age(mpa / exp(self.fit.scale))
         if shifted == inf:
             return None
-        slope = _slope(self.law, shifted, sqrt(self.fit.rate_var))
         age_h = shifted / (self.hours * exp(self.fit.rate))
-        return Spread(age_h, self._sigma(shifted) / slope)
+        slowest = age_h * _LONGEST
+        if self.at(slowest).p10 < mpa:
+            return None
+        soonest = _crossing(lambda age: self.at(age).p90, mpa, age_h / _LONGEST, age_h)
+        latest = _crossing(lambda age: self.at(age).p10, mpa, age_h, slowest)
+        return Spread.of(soonest, age_h, latest)
 
     def _sigma(self, shifted: float) -> float:
         fit = self.fit
         slope = _slope(self.law, shifted, sqrt(fit.rate_var))
         own = fit.scale_var + 2 * slope * fit.both_var + slope**2 * fit.rate_var
         return sqrt(own + self.scatter**2)
+
+
+def _crossing(
+    curve: Callable[[float], float], mpa: float, early: float, late: float
+) -> float:
+    """Age between two, above 0, at which a growing strength crosses a value."""
+    for _ in range(_HALVINGS):
+        middle = sqrt(early * late)
+        if curve(middle) < mpa:
+            early = middle
+        else:
+            late = middle
+    return late
 
 
 def _point(mix: Mix, test: StrengthTest) -> tuple[float, float]:
