@@ -6,7 +6,7 @@ loses heat by its form side and its top. Per square metre:
     C dT/dt = q(te, T) - (Uform + Utop) (T - Tair)
 
 A step is exact where q and the air are straight lines over it; q at its end is
-predicted, then corrected once.
+predicted, then corrected twice.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from scheduling.shell import Cover, Shell
 
 STEP_H = 0.25
 """Step of a forecast, h: the quarter hours in which a climate changes."""
+
+_CORRECTIONS = range(2)
 
 WHY_IT_DIFFERS = (
     "Two models of the heat of one night: a 22 mm shell poured by 14:00 at 23 °C, the "
@@ -285,10 +287,11 @@ def _follow(
     trend = 0.0
     for air_c in around[1:]:
         base = fade * temp + first * pull
-        warm = base + last * (air_c + (heat + trend) / loss)
-        guess = exp(own_top - own_slope / (warm + KELVIN))
-        power = watts(own_age + half * (own_rate + guess), guess)
-        temp = base + last * (air_c + power / loss)
+        temp = base + last * (air_c + (heat + trend) / loss)
+        for _ in _CORRECTIONS:
+            rate = exp(own_top - own_slope / (temp + KELVIN))
+            power = watts(own_age + half * (own_rate + rate), rate)
+            temp = base + last * (air_c + power / loss)
         rate = exp(own_top - own_slope / (temp + KELVIN))
         own_age += half * (own_rate + rate)
         own_rate = rate
