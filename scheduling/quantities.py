@@ -22,6 +22,9 @@ FOOT = Fraction("0.3048")
 POUND = Fraction("0.45359237")
 """Kilograms, exact."""
 
+GRAVITY = Fraction("9.80665")
+"""Standard gravity, m/s2, exact."""
+
 _NUMBER = r"\d+ +\d+/\d+|\d+/\d+|\d+(?:\.\d+)?"
 _SIGNS = frozenset("°²³")
 
@@ -233,6 +236,14 @@ AREA = _kind(
 
 ENERGY = _kind("an energy", '"42 kJ/mol"', {"kj/mol": Fraction(1)})
 """kJ/mol."""
+
+STRENGTH = _kind(
+    "a strength",
+    '"40 MPa" or "5800 psi"',
+    {"mpa": Fraction(1), "psi": POUND * GRAVITY / INCH**2 / 1_000_000},
+    {"n/mm2": "mpa", "n/mm²": "mpa"},
+)
+"""MPa."""
 
 PERCENT = _kind("a percentage", '"50 %"', {"%": Fraction(1)})
 """Percent, so that a humidity in a file carries its unit like the rest."""

@@ -242,6 +242,19 @@ class Table:
 
         return self._get(key, want, read, least, default)
 
+    def number(self, key: str, *, above: float, most: float) -> float:
+        """A number without a unit, within limits; a bad one reads as NaN."""
+        want = f"wants a number of more than {above:g} and at most {most:g}"
+
+        def read(value: object) -> float:
+            if isinstance(value, bool) or not isinstance(value, int | float):
+                raise ValueError(want)  # noqa: TRY004 - one error for all faults
+            if not above < value <= most:
+                raise ValueError(want)
+            return float(value)
+
+        return self._get(key, want, read, nan, None)
+
     def flag(self, key: str, *, default: bool) -> bool:
         """A yes or no; a bad one reads as the default."""
         want = "wants true or false, without quotes"

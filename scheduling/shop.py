@@ -7,6 +7,7 @@ from datetime import date, time
 from typing import Literal
 
 from scheduling.spread import Spread
+from scheduling.strength import USUAL_LAW, AnyLaw
 
 Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -63,6 +64,21 @@ class TypicalDay:
 
 
 @dataclass(frozen=True, slots=True)
+class StrengthTest:
+    """One strength test of a mix by the shop.
+
+    Attributes:
+        age_h: Age when it was broken, h.
+        strength: Compressive, MPa.
+        temp_c: Temperature it was kept at, degC.
+    """
+
+    age_h: float
+    strength: float
+    temp_c: float = 21.0
+
+
+@dataclass(frozen=True, slots=True)
 class Mix:
     """A mix: densities, limits, and the shop's own thresholds where it has them.
 
@@ -73,6 +89,8 @@ class Mix:
         activation_energy: Of hydration, kJ/mol.
         thresholds: The shop's own reference minutes by threshold name
             (see ``scheduling.thresholds``); the others keep the defaults.
+        strength: Its law of strength gain.
+        tests: The shop's own strength tests.
     """
 
     name: str = "M1"
@@ -80,6 +98,8 @@ class Mix:
     back_density: float = 2089.0
     activation_energy: float = 42.0
     thresholds: dict[str, Spread] = field(default_factory=dict)
+    strength: AnyLaw = USUAL_LAW
+    tests: tuple[StrengthTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

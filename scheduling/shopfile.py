@@ -24,6 +24,7 @@ from scheduling.quantities import (
 from scheduling.schema import Table, load_toml, parse_toml
 from scheduling.shop import WEEKDAYS, Bells, Hours, Mix, Person, Shop, TypicalDay
 from scheduling.spread import Spread
+from scheduling.strengthfile import MOST_TESTS, read_law, read_tests
 from scheduling.thresholds import DEFAULTS
 from scheduling.written import clean_text
 
@@ -237,6 +238,8 @@ def _mix(name: str, table: Table) -> Mix:
             most="100 kJ/mol",
         ),
         thresholds=_thresholds(table.table("thresholds")),
+        strength=read_law(table.table("strength")),
+        tests=read_tests(table.tables("tests", MOST_TESTS)),
     )
 
 

@@ -88,12 +88,14 @@ def _rebuilt(kind: type[_Value], data: object, path: str) -> _Value:
         needed = field.default is MISSING and field.default_factory is MISSING
         if needed and field.name not in data:
             raise _fault_of(f"{path}.{field.name}", "", "missing")
-    return kind(
-        **{
-            name: _read(hints[name], inner, f"{path}.{name}")
-            for name, inner in data.items()
-        }
-    )
+    values = {
+        name: _read(hints[name], inner, f"{path}.{name}")
+        for name, inner in data.items()
+    }
+    try:
+        return kind(**values)
+    except ValueError as error:
+        raise _fault_of(path, "", str(error)) from error
 
 
 def _read(hint: object, data: object, path: str) -> object:

@@ -7,11 +7,10 @@ from fractions import Fraction
 from math import isfinite
 from typing import Literal
 
-from scheduling.quantities import FOOT, INCH, POUND, SPEED
+from scheduling.quantities import FOOT, GRAVITY, INCH, POUND, SPEED
 
-_GRAVITY = Fraction("9.80665")
 _LITRES_PER_FT3 = float(FOOT**3 * 1000)
-_PSI_PER_MPA = float(1_000_000 * INCH**2 / (POUND * _GRAVITY))
+_PSI_PER_MPA = float(1_000_000 * INCH**2 / (POUND * GRAVITY))
 
 
 @dataclass(frozen=True, slots=True)

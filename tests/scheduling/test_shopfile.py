@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 
 from scheduling.errors import BadInput
 from scheduling.hours import ShopHours
-from scheduling.shop import Bells, Hours, Mix, Person, Shop, TypicalDay
+from scheduling.shop import Bells, Hours, Mix, Person, Shop, StrengthTest, TypicalDay
 from scheduling.shopfile import read_shop, read_shop_text
 from scheduling.snapshot import shop_from_data, shop_to_data
 from scheduling.spread import Spread
+from scheduling.strength import Aci209, Eurocode, Exponential, Hyperbolic
 from scheduling.thresholds import DEFAULTS
 
 SAMPLE = Path(__file__).parents[2] / "sample_jobs" / "shop.toml"
@@ -79,6 +80,13 @@ class TestReading:
             "[mixes",
             '"face opens"',
             '"demould"',
+            "law =",
+            "mean_28d =",
+            "cement =",
+            "[[mixes",
+            "age =",
+            "temperature =",
+            "strength =",
         )
         lines = [
             line.removeprefix("# ")
@@ -91,6 +99,8 @@ class TestReading:
         assert read.hours.closed == (date(2030, 5, 1), date(2030, 5, 17))
         assert read.hours.closed_rule == "FREQ=MONTHLY;BYDAY=-1FR"
         assert set(read.mixes["M1"].thresholds) == {"face opens", "demould"}
+        assert read.mixes["M1"].strength == Mix().strength
+        assert read.mixes["M1"].tests == (StrengthTest(24, 18, 21),)
 
     def test_us_units_throughout(self):
         read = shop("""
@@ -175,6 +185,51 @@ class TestReading:
         calendar = ShopHours(hours, (), UTC)
         assert not calendar.is_open(datetime(2030, *off, 10, tzinfo=UTC))
         assert calendar.is_open(datetime(2030, *on, 10, tzinfo=UTC))
+
+    @pytest.mark.parametrize(
+        ("text", "law"),
+        [
+            ('cement = "52.5R"', Eurocode(50, "52.5R")),
+            ('law = "en-1992-1-1"\nmean_28d = "45 MPa"', Eurocode(45, "42.5N")),
+            (
+                'law = "model-code-2010"\nmean_28d = "70 N/mm2"\ncement = "32.5N"',
+                Eurocode(70, "32.5N", model_code=True),
+            ),
+            ('law = "aci-209"\nrow = "III moist"', Aci209(50, "III moist")),
+            (
+                'law = "hyperbolic"\nultimate = "60 MPa"\nhalf_after = "2 d"',
+                Hyperbolic(60, 48, 0),
+            ),
+            (
+                (
+                    'law = "hyperbolic"\nultimate = "60 MPa"\nhalf_after = "2 d"\n'
+                    'starts = "7 h"'
+                ),
+                Hyperbolic(60, 48, 7),
+            ),
+            (
+                'law = "exponential"\nultimate = "60 MPa"\ntau = "30 h"\nshape = 1',
+                Exponential(60, 30, 1),
+            ),
+        ],
+    )
+    def test_the_law_of_strength_of_a_mix(self, text, law):
+        assert shop(f"[mixes.M1.strength]\n{text}").mixes["M1"].strength == law
+
+    def test_strength_tests_of_a_mix(self):
+        read = shop("""
+            [[mixes.M1.tests]]
+            age = "18 h"
+            strength = "2000 psi"
+            [[mixes.M1.tests]]
+            age = "7 d"
+            temperature = "59 F"
+            strength = "31 MPa"
+        """)
+        first, second = read.mixes["M1"].tests
+        assert (first.age_h, first.temp_c) == (18, 21)
+        assert first.strength == pytest.approx(13.789515, abs=1e-6)
+        assert second == StrengthTest(168, 31, pytest.approx(15))
 
 
 HOURS = "[hours]\n"
@@ -357,7 +412,77 @@ FAULTS = [
             ),
             (
                 "mixes.M1.sand: no such key; known here: face_density, "
-                "back_density, activation_energy, thresholds"
+                "back_density, activation_energy, thresholds, strength, tests"
+            ),
+        ],
+    ),
+    (
+        '[mixes.M1.strength]\nlaw = "en-1992"\nmean_28d = "40"\nshape = 1',
+        [
+            (
+                'mixes.M1.strength.law: "en-1992" - wants one of "en-1992-1-1", '
+                '"model-code-2010", "aci-209", "hyperbolic", "exponential"; '
+                'did you mean "en-1992-1-1"?'
+            ),
+            (
+                'mixes.M1.strength.mean_28d: "40" - wants a strength with a unit, '
+                'such as "40 MPa" or "5800 psi"'
+            ),
+            ("mixes.M1.strength.shape: no such key; known here: law, mean_28d, cement"),
+        ],
+    ),
+    (
+        '[mixes.M1.strength]\nlaw = "hyperbolic"\nultimate = "0 MPa"',
+        [
+            (
+                'mixes.M1.strength.ultimate: "0 MPa" - '
+                "wants a strength of more than 0 MPa"
+            ),
+            f"mixes.M1.strength.half_after: missing; {DURATION}",
+        ],
+    ),
+    (
+        (
+            '[mixes.M1.strength]\nlaw = "exponential"\nultimate = "60 MPa"\n'
+            'tau = "30 h"\nshape = "80 %"'
+        ),
+        [
+            (
+                'mixes.M1.strength.shape: "80 %" - '
+                "wants a number of more than 0 and at most 5"
+            )
+        ],
+    ),
+    (
+        '[mixes.M1.strength]\nlaw = "exponential"\nshape = nan',
+        [
+            (
+                "mixes.M1.strength.ultimate: missing; wants a strength with a unit, "
+                'such as "40 MPa" or "5800 psi"'
+            ),
+            f"mixes.M1.strength.tau: missing; {DURATION}",
+            (
+                "mixes.M1.strength.shape: nan - "
+                "wants a number of more than 0 and at most 5"
+            ),
+        ],
+    ),
+    (
+        '[mixes.M1.tests]\nage = "24 h"',
+        [
+            (
+                "mixes.M1.tests: a table - "
+                "wants at most 200 tables, each written [[mixes.M1.tests]]"
+            )
+        ],
+    ),
+    (
+        '[[mixes.M1.tests]]\nage = "10 min"\nstrength = "300 MPa"',
+        [
+            ('mixes.M1.tests[0].age: "10 min" - wants a duration of at least 1 h'),
+            (
+                'mixes.M1.tests[0].strength: "300 MPa" - '
+                "wants a strength of at most 200 MPa"
             ),
         ],
     ),

@@ -26,7 +26,16 @@ from scheduling.job import (
     Pads,
     Piece,
 )
-from scheduling.shop import WEEKDAYS, Bells, Hours, Mix, Person, Shop, TypicalDay
+from scheduling.shop import (
+    WEEKDAYS,
+    Bells,
+    Hours,
+    Mix,
+    Person,
+    Shop,
+    StrengthTest,
+    TypicalDay,
+)
 from scheduling.snapshot import (
     job_from_data,
     job_to_data,
@@ -34,6 +43,14 @@ from scheduling.snapshot import (
     shop_to_data,
 )
 from scheduling.spread import Spread
+from scheduling.strength import (
+    ACI_ROWS,
+    CEMENT_CLASSES,
+    Aci209,
+    Eurocode,
+    Exponential,
+    Hyperbolic,
+)
 
 metres = st.floats(0.001, 10)
 names = st.text(min_size=1, max_size=20)
@@ -104,6 +121,12 @@ jobs = st.builds(
 )
 
 
+laws = (
+    st.builds(Hyperbolic, metres, metres, metres)
+    | st.builds(Exponential, metres, metres, st.floats(0.1, 5))
+    | st.builds(Eurocode, metres, st.sampled_from(CEMENT_CLASSES), st.booleans())
+    | st.builds(Aci209, metres, st.sampled_from(list(ACI_ROWS)))
+)
 days = st.lists(st.sampled_from(WEEKDAYS), max_size=3).map(tuple)
 shops = st.builds(
     Shop,
@@ -133,6 +156,10 @@ shops = st.builds(
             metres,
             metres,
             st.dictionaries(names, st.builds(Spread, metres, metres), max_size=2),
+            laws,
+            st.lists(st.builds(StrengthTest, metres, metres, metres), max_size=2).map(
+                tuple
+            ),
         ),
         max_size=2,
     ),
@@ -153,6 +180,13 @@ class TestSnapshots:
             ({"hours": {"opens": "7:30"}}, 'shop.hours.opens: "7:30" - wants an ISO'),
             ({"hours": {"breaks": [["12:00"]]}}, "breaks[0]: a list - wants 2 items"),
             ({"mixes": []}, "shop.mixes: a list - wants a table"),
+            (
+                {"mixes": {"M1": {"strength": {"mean_28d": 0.0, "cement": "42.5N"}}}},
+                (
+                    "shop.mixes.M1.strength: "
+                    "strength at 28 d 0.0 MPa: want above 0 to 200 MPa"
+                ),
+            ),
             ({"equipment": {"gun": "one"}}, 'equipment.gun: "one" - wants int'),
             ({"people": [{"days": []}]}, "shop.people[0].name: missing"),
         ],
