@@ -7,7 +7,7 @@ the rate reaches it.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import accumulate, pairwise, takewhile
@@ -89,6 +89,26 @@ class Band:
     p10: datetime
     p50: datetime
     p90: datetime
+
+
+def reached(
+    reaches: Callable[[datetime, float], datetime | None],
+    start: datetime,
+    spread: Spread,
+) -> Band | None:
+    """When a threshold is reached, as a band; None if its P90 never is.
+
+    Args:
+        reaches: Of a clock: when so many reference minutes have passed.
+        start: From when it counts.
+        spread: Of the threshold, reference minutes.
+    """
+    p10, p50, p90 = (
+        reaches(start, minutes) for minutes in (spread.p10, spread.p50, spread.p90)
+    )
+    if p10 is None or p50 is None or p90 is None:
+        return None
+    return Band(p10, p50, p90)
 
 
 class Clock:
@@ -173,13 +193,7 @@ class Clock:
             start: From when it counts.
             spread: Of the threshold, reference minutes.
         """
-        p10, p50, p90 = (
-            self.reaches(start, minutes)
-            for minutes in (spread.p10, spread.p50, spread.p90)
-        )
-        if p10 is None or p50 is None or p90 is None:
-            return None
-        return Band(p10, p50, p90)
+        return reached(self.reaches, start, spread)
 
     def _table(self, day: int) -> _Table:
         known = self._tables.get(day)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
+from typing import TYPE_CHECKING
 
-from scheduling.climate import Climate, DailyCycle, Measured, Reading
+from scheduling.climate import Climate, Constant, DailyCycle, Measured, Reading
 from scheduling.clocks import ClockBook
 from scheduling.hours import ShopHours, local_zone
 from scheduling.job import Job
@@ -13,6 +15,9 @@ from scheduling.pour import PourState
 from scheduling.process import Process
 from scheduling.shop import Mix, Shop
 from scheduling.timeline import Timeline
+
+if TYPE_CHECKING:  # brings the heat balance in, after the first paint
+    from scheduling.cast import Casts
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +71,43 @@ class Setting:
         """
         from scheduling.layout import lay_out  # noqa: PLC0415 - after the first paint
 
-        book = ClockBook(climate or self.climate, self.mix(job).activation_energy)
+        around = climate or self.climate
+        book = self.book(job, around)
         return lay_out(
             self.process(job, on=start, casting=casting),
             start=start,
             book=book,
             hours=self.hours,
             equipment=self.shop.equipment,
+            casts=self.casts(job, around, (), book),
         )
+
+    def book(self, job: Job, climate: Climate) -> ClockBook:
+        """Returns the clocks of a job in a climate."""
+        return ClockBook(climate, self.mix(job).activation_energy)
+
+    def casts(
+        self, job: Job, climate: Climate, readings: Iterable[Reading], book: ClockBook
+    ) -> Casts | None:
+        """Returns how warm the job's piece is from its casting on.
+
+        Args:
+            job: What is to be made.
+            climate: What it is made in, bent to the readings.
+            readings: Those of the piece count.
+            book: The clocks of the job in that climate.
+
+        Returns:
+            None for a climate that is the same at every place, the piece too.
+        """
+        from scheduling.cast import Casts, shell_of  # noqa: PLC0415 - after the first paint
+
+        if isinstance(climate, Constant):
+            return None
+        mix = self.mix(job)
+        later = book.clock("hydration", "shop")
+        energy = mix.activation_energy
+        return Casts.of(shell_of(job.shape, mix), climate, readings, energy, later)
 
 
 class Forecaster:
@@ -85,6 +119,7 @@ class Forecaster:
         self._process: Process | None = None
         self._readings: tuple[Reading, ...] = ()
         self._book: ClockBook | None = None
+        self._casts: Casts | None = None
 
     def setting(self, state: PourState) -> Setting:
         """Returns the setting the pour was started in."""
@@ -117,6 +152,7 @@ class Forecaster:
             equipment=state.shop.equipment,
             state=state,
             at=at,
+            casts=self._casts,
         )
 
     def _renew(self, state: PourState) -> None:
@@ -133,6 +169,7 @@ class Forecaster:
         assert self._setting is not None
         if self._book is None or state.readings != self._readings:
             self._readings = state.readings
-            energy = self._setting.mix(state.job).activation_energy
-            measured = Measured(self._setting.climate, state.readings)
-            self._book = ClockBook(measured, energy)
+            job, readings = state.job, state.readings
+            measured = Measured(self._setting.climate, readings)
+            self._book = self._setting.book(job, measured)
+            self._casts = self._setting.casts(job, measured, readings, self._book)

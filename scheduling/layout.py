@@ -7,7 +7,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
+from scheduling.cast import STANDING as BALANCE
+from scheduling.cast import Cast, Casts, reads_piece
 from scheduling.clocks import Band, ClockBook
+from scheduling.covering import (
+    CASTING,
+    COVERING,
+    UNCOVERING,
+    Change,
+    CoverChanges,
+    cover_changes,
+)
 from scheduling.hours import ShopHours
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.pour import PourState
@@ -38,6 +48,8 @@ def lay_out(
     equipment: dict[str, int],
     state: PourState | None = None,
     at: datetime | None = None,
+    casts: Casts | None = None,
+    under: Change | None = None,
 ) -> Timeline:
     """Returns the timeline of one pour.
 
@@ -49,6 +61,9 @@ def lay_out(
         equipment: How many there are of each; one where it is not named.
         state: What has happened, or None for a plan.
         at: Now, when there is a state; forecasts start no earlier.
+        casts: How warm a piece of this pour is from its casting on; None leaves it as
+            warm as the climate has it.
+        under: From when on, whatever is planned, what is to lie over the piece.
     """
     layout = _Layout(
         process=process,
@@ -58,6 +73,8 @@ def lay_out(
         equipment=equipment,
         state=state or PourState(""),
         at=at,
+        casts=casts,
+        under=under,
     )
     return layout.timeline()
 
@@ -91,6 +108,8 @@ class _Layout:
     equipment: dict[str, int]
     state: PourState
     at: datetime | None
+    casts: Casts | None
+    under: Change | None
 
     def timeline(self) -> Timeline:
         self.placed: dict[StepKey, _Placed] = {}
@@ -232,12 +251,34 @@ class _Layout:
         return Window(opens, closes)
 
     def band(self, threshold: Threshold, since: datetime) -> Band | None:
+        cast = self.cast() if reads_piece(threshold) else None
+        if cast is not None:
+            return cast.quantiles(since, threshold.spread)
         clock = self.book.clock(
             threshold.clock,
             threshold.place,
             share=CLOSE_SHARE if threshold.clock == "face" else None,
         )
         return clock.quantiles(since, threshold.spread)
+
+    def cast(self) -> Cast | None:
+        """The piece, as far as what lies over it is known by now."""
+        placed = self.placed.get(CASTING)
+        if self.casts is None or placed is None:
+            return None
+        return self.casts.cast(placed.finish, self.covers())
+
+    def covers(self) -> CoverChanges:
+        brought = [
+            (self.placed[key].finish, name)
+            for key, name in COVERING
+            if key in self.placed and self.state.record(key).skipped is None
+        ]
+        record = self.state.record(UNCOVERING)
+        uncovered = record.started or record.ended
+        if uncovered is None and UNCOVERING in self.placed:
+            uncovered = self.placed[UNCOVERING].start
+        return cover_changes(brought, self.state.piece_covers, uncovered, self.under)
 
     def face_window(self, gap: Gap, zone: str, since: datetime) -> Window:
         state = self.state
@@ -323,6 +364,7 @@ class _Layout:
             tuple(spans),
             cure.opens if cure else None,
             self.pot_lives(),
+            self.cast(),
         )
 
     def pot_lives(self) -> dict[StepKey, PotLife]:
@@ -380,7 +422,7 @@ class _Layout:
             equipment=step.equipment,
             clock=threshold.clock if threshold else "",
             reference_min=threshold.spread.p50 if threshold else None,
-            standing=threshold.standing if threshold else "",
+            standing=self.standing(threshold) if threshold else "",
             opens=None,
             closes=self.bounds.get(step.key),
             finish_sd_min=placed.variance**0.5,
@@ -411,7 +453,7 @@ class _Layout:
             equipment=(),
             clock=threshold.clock,
             reference_min=threshold.spread.p50,
-            standing=threshold.standing,
+            standing=self.standing(threshold),
             opens=opens,
             closes=found.closes,
             finish_sd_min=(origin.variance + width**2) ** 0.5,
@@ -419,6 +461,11 @@ class _Layout:
             holds=step.key,
             window=found if gap.after.step == "spray" else None,
         )
+
+    def standing(self, threshold: Threshold) -> str:
+        if self.casts is None or not reads_piece(threshold):
+            return threshold.standing
+        return f"{threshold.standing}; {BALANCE}"
 
     def wait_status(self, step: Step, found: Window, origin: _Placed) -> Status:
         record = self.state.record(step.key)

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from scheduling.climate import Reading
+from scheduling.covering import COVER_NAMES, Change, CoverChanges
 from scheduling.errors import BadInput, LogFault
 from scheduling.event import Event
 from scheduling.job import Job
@@ -98,6 +99,8 @@ class PourState:
         touches: Touch tests by zone since it was last sprayed.
         readings: All readings in time order.
         covers: Intervals under plastic by zone; an open one ends in None.
+        piece_covers: What people said lies over the whole piece, from when on; in order
+            of time.
         fogs: Water added by zone since it was last sprayed, g/m2 with its instant.
         resprayed: When a zone was last sprayed anew.
         hands: Who is in, as last recorded, with the instant; None if never.
@@ -119,6 +122,7 @@ class PourState:
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
         default_factory=dict
     )
+    piece_covers: CoverChanges = ()
     fogs: Mapping[str, tuple[tuple[datetime, float], ...]] = field(default_factory=dict)
     resprayed: Mapping[str, datetime] = field(default_factory=dict)
     hands: tuple[datetime, tuple[str, ...]] | None = None
@@ -239,6 +243,7 @@ class _Folding:
         self.touches: dict[str, list[Touch]] = {}
         self.readings: list[Reading] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
+        self.piece_covers: list[Change] = []
         self.fogs: dict[str, list[tuple[datetime, float]]] = {}
         self.resprayed: dict[str, datetime] = {}
         self.hands: tuple[datetime, tuple[str, ...]] | None = None
@@ -268,6 +273,7 @@ class _Folding:
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
+            piece_covers=tuple(sorted(self.piece_covers, key=lambda one: one[0])),
             fogs={zone: tuple(fogs) for zone, fogs in self.fogs.items()},
             resprayed=self.resprayed,
             hands=self.hands,
@@ -334,11 +340,19 @@ class _Folding:
             self.readings.append(Reading(at=event.at, **values))
 
     def on_covered(self, event: Event) -> None:
+        if not event.zone:
+            name = event.data.get("with", "plastic")
+            if name in COVER_NAMES:
+                self.piece_covers.append((event.at, name))
+            return
         spans = self.covers.setdefault(event.zone, [])
         if not spans or spans[-1][1] is not None:
             spans.append((event.at, None))
 
     def on_uncovered(self, event: Event) -> None:
+        if not event.zone:
+            self.piece_covers.append((event.at, "open"))
+            return
         spans = self.covers.get(event.zone)
         if spans and spans[-1][1] is None:
             spans[-1] = (spans[-1][0], max(event.at, spans[-1][0]))

@@ -6,13 +6,17 @@ out. Planned and forecast are the same function, without and with the events.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from scheduling.clocks import Band
 from scheduling.process import Process, StepKey
 from scheduling.touch import Window
+
+if TYPE_CHECKING:  # brings the heat balance in, after the first paint
+    from scheduling.cast import Cast
 
 CLOSING_SHARE = 0.6
 """Share of a window that is gone when it counts as closing: common practice."""
@@ -125,6 +129,8 @@ class Timeline:
         spans: Steps and waits in process order, each wait before its step.
         demould: When the cure opens, or None if it is not within reach.
         pot_lives: Of each batch begun, by the step that mixed it.
+        cast: The piece from its casting on; None where the climate itself says how
+            warm it is.
     """
 
     process: Process
@@ -133,6 +139,7 @@ class Timeline:
     spans: tuple[Span, ...]
     demould: Band | None
     pot_lives: dict[StepKey, PotLife]
+    cast: Cast | None = field(default=None, compare=False)
 
     def span(self, key: StepKey) -> Span | None:
         """Returns the span of a step or wait, or None."""
