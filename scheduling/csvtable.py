@@ -23,6 +23,9 @@ DELIMITERS = (";", "\t", ",")
 TITLE_LINES = 40
 """Lines within which the headings must stand."""
 
+MOST_FAULTS = 8
+"""Wrong rows that are told one by one."""
+
 PROBE_FAULTS_C = (-127.0, 85.0)
 """What the common digital probe sends when it is broken or just woken, degC."""
 
@@ -105,17 +108,31 @@ def read_table(
     """
     where = str(path)
     text = _text(path, limit_bytes)
-    lines = text.splitlines(keepends=True)
     place = 0
-    for line, content in enumerate(lines[:TITLE_LINES], 1):
+    first = ""
+    lines = islice(StringIO(text, newline=""), TITLE_LINES)
+    for line, content in enumerate(lines, 1):
+        first = first or content.strip()
         for delimiter in DELIMITERS:
             headings = _cells(content, delimiter)
             if understood(headings):
                 return Table(where, headings, delimiter, text[place:], line)
         place += len(content)
-    first = next((line for line in lines if line.strip()), "")
     delimiter = max(DELIMITERS, key=first.count)
     return Table(where, _cells(first, delimiter), delimiter, text, 1)
+
+
+def refuse(where: str, faults: Sequence[Fault]) -> None:
+    """Refuses a file with faults, telling the first of them.
+
+    Raises:
+        BadInput: There are any.
+    """
+    if not faults:
+        return
+    rest = len(faults) - MOST_FAULTS
+    more = [Fault(where, "", "", f"and {rest} more wrong rows")] if rest > 0 else []
+    raise BadInput(*faults[:MOST_FAULTS], *more)
 
 
 def _text(path: Path, limit_bytes: int) -> str:

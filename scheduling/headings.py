@@ -1,4 +1,4 @@
-"""Finds the columns of a logger's file by its headings, as many makers write them."""
+"""Finds the columns of a file by their headings, as makers of loggers write them."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta, timezone, tzinfo
+
+PSI_MPA = 0.45359237 * 9.80665 / 0.0254**2 / 1e6
+"""Megapascals in a pound-force per square inch, exact by definition."""
 
 _CELSIUS = {"c", "degc", "celsius", "centigrade", "tempc"}
 _FAHRENHEIT = {"f", "degf", "fahrenheit", "tempf"}
@@ -25,13 +28,20 @@ _IDLE = {
 }
 """Words that may stand beside those of a date or a time."""
 
-_ELAPSED = {"elapsed", "age", "te", "equivalent", "relative", "since", "start", "t"}
+_ELAPSED = {
+    *("elapsed", "age", "time", "t", "te", "equivalent", "relative", "since", "start"),
+    *("test", "curing", "mm", "ss"),
+}
 _UNITS_H = {
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), 1.0),
     **dict.fromkeys(("min", "mins", "minute", "minutes"), 1 / 60),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1 / 3600),
     **dict.fromkeys(("d", "day", "days"), 24.0),
 }
+_STRENGTH = {"strength", "fc"}
+_MPA = {"mpa"}
+_PSI = {"psi"}
+_MM2 = re.compile(r"\bn ?/ ?mm", re.IGNORECASE)
 _OFFSET = re.compile(r"(?:gmt|utc) ?([+-])(1[0-4]|0?\d):?([0-5]\d)?", re.IGNORECASE)
 _WORD = re.compile(r"[^\W\d_]+")
 
@@ -99,7 +109,7 @@ def find_time(headings: Sequence[str]) -> TimeColumns | None:
     found = tuple(column for column in columns if column is not None)
     if found:
         return TimeColumns(found, zone=_zone(" ".join(headings[one] for one in found)))
-    age = _only(headings, lambda title: elapsed_unit(title) is not None)
+    age = find_age(headings)
     if age is None:
         return None
     unit = elapsed_unit(headings[age])
@@ -117,9 +127,39 @@ def elapsed_unit(title: str) -> float | None:
     if not units:
         return 0.0 if {"elapsed", "age"} & set(parts) else None
     rest = {part for part in parts if part not in _UNITS_H}
-    if len(units) > 1 or not rest <= _ELAPSED | {"time", "mm", "ss"}:
+    if len(units) > 1 or not rest <= _ELAPSED:
         return None
     return units[0]
+
+
+def find_age(headings: Sequence[str]) -> int | None:
+    """Returns the column of ages, or None.
+
+    Raises:
+        ValueError: Two columns could be meant; the message is their headings.
+    """
+    return _only(headings, lambda title: elapsed_unit(title) is not None)
+
+
+def find_strength(headings: Sequence[str]) -> int | None:
+    """Returns the column of strengths, or None.
+
+    Raises:
+        ValueError: Two columns could be meant; the message is their headings.
+    """
+
+    def fits(title: str) -> bool:
+        return strength_unit(title) is not None or bool(_STRENGTH & set(words(title)))
+
+    return _only(headings, fits)
+
+
+def strength_unit(title: str) -> float | None:
+    """MPa in one unit of a heading of strengths; None where it names no unit."""
+    parts = set(words(title))
+    if parts & _MPA or _MM2.search(title):
+        return 1.0
+    return PSI_MPA if parts & _PSI else None
 
 
 def _only(headings: Sequence[str], fits: Callable[[str], bool]) -> int | None:

@@ -14,18 +14,15 @@ from pathlib import Path
 
 import numpy as np
 
-from scheduling.csvtable import PROBE_FAULTS_C, CellError, Table, read_table
+from scheduling.csvtable import PROBE_FAULTS_C, CellError, Table, read_table, refuse
 from scheduling.errors import BadInput, Fault
 from scheduling.headings import Probe, TimeColumns, find_probes, find_time
 from scheduling.history import COLDEST_C, GAP_H, WARMEST_C, History
 from scheduling.stamps import Stamped, elapsed_hours, read_stamps
 from scheduling.written import shown
 
-LIMIT_BYTES = 100_000_000
-"""Largest file that is read: some four million rows."""
-
-MOST_FAULTS = 8
-"""Wrong rows that are told one by one."""
+LIMIT_BYTES = 50_000_000
+"""Largest file that is read: some two million rows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +66,7 @@ def read_recording(
     at one time are refused. Time stamps are read as ``read_stamps`` says.
 
     Args:
-        path: A text file of at most 100 MB; cells parted by comma, semicolon or tab.
+        path: A text file of at most 50 MB; cells parted by comma, semicolon or tab.
         tz: Zone of the times that name none.
         limit_h: Longest time between two readings that is counted, h.
         only: Heading of the one probe to read, or how it begins; None reads all.
@@ -110,8 +107,8 @@ class _Series:
     moved: int = 0
     repeated: int = 0
 
-    def settle(self) -> tuple[int, str] | None:
-        """Puts the readings in order; returns line and time of two that disagree."""
+    def settle(self) -> tuple[int, int] | None:
+        """Puts the readings in order; returns the lines of two that disagree."""
         if all(early < late for early, late in pairwise(self.at_s)):
             return None
         self.moved = sum(early > late for early, late in pairwise(self.at_s))
@@ -120,7 +117,8 @@ class _Series:
         for place, (this, other) in enumerate(pairwise(order), 1):
             if self.at_s[this] == self.at_s[other]:
                 if self.temps_c[this] != self.temps_c[other]:
-                    return max(self.lines[this], self.lines[other]), self.probe.name
+                    early, late = sorted((self.lines[this], self.lines[other]))
+                    return early, late
                 keep[place] = False
         kept = list(compress(order, keep))
         self.repeated = len(order) - len(kept)
@@ -175,9 +173,10 @@ class _Rows:
                 self.fault(line, shown(error.value), error.want)
         for series in self.series:
             if not self.faults and (clash := series.settle()):
-                line, name = clash
-                self.fault(line, name, "one temperature for one time")
-        self.refuse()
+                early, late = clash
+                want = f"one temperature at one time, and line {early} has another"
+                self.fault(late, shown(series.probe.name), want)
+        refuse(self.table.where, self.faults)
 
     def add(self, series: _Series, line: int, at_s: float, text: str) -> None:
         if not text:
@@ -219,14 +218,6 @@ class _Rows:
     def fault(self, line: int, value: str, want: str) -> None:
         self.faults.append(Fault(self.table.where, f"line {line}", value, want))
 
-    def refuse(self) -> None:
-        if not self.faults:
-            return
-        told, rest = self.faults[:MOST_FAULTS], len(self.faults) - MOST_FAULTS
-        if rest > 0:
-            told.append(Fault(self.table.where, "", "", f"and {rest} more wrong rows"))
-        raise BadInput(*told)
-
     def notes(self) -> list[str]:
         """What was taken for granted or passed over."""
         said = []
@@ -262,24 +253,21 @@ def _understood(headings: Sequence[str]) -> bool:
 
 
 def _columns(table: Table) -> tuple[TimeColumns, list[Probe]]:
-    where = table.where
-    shown_headings = shown(", ".join(table.headings))
-    faults = []
-    time = None
+    def fault(value: str, want: str) -> BadInput:
+        return BadInput(Fault(table.where, "headings", shown(value), want))
+
     try:
         time = find_time(table.headings)
     except ValueError as error:
-        faults.append(Fault(where, "headings", shown(str(error)), "one time column"))
-    else:
-        if time is None:
-            want = 'a time column, such as "Time", "Date" and "Time", or "Elapsed (h)"'
-            faults.append(Fault(where, "headings", shown_headings, want))
+        raise fault(str(error), "one time column") from error
     probes = find_probes(table.headings)
-    if not probes:
-        want = 'a temperature column, such as "Temp (°C)" or "Temp (°F)"'
-        faults.append(Fault(where, "headings", shown_headings, want))
-    if time is None or faults:
-        raise BadInput(*faults)
+    if time is None or not probes:
+        lacking = []
+        if time is None:
+            lacking.append('a time column ("Time", "Date" and "Time", "Elapsed (h)")')
+        if not probes:
+            lacking.append('a temperature column ("Temp (°C)", "Temp (°F)")')
+        raise fault(", ".join(table.headings), " and ".join(lacking))
     return time, probes
 
 

@@ -90,12 +90,16 @@ def equivalent_age(
     return age
 
 
+METHODS = ("nurse-saul", "arrhenius", "freiesleben-hansen-pedersen", "en-1992-1-1")
+"""Names of the methods, in the order in which they are shown."""
+
+
 @dataclass(frozen=True, slots=True)
 class Method:
     """One published way to count maturity.
 
     Attributes:
-        name: As it is written on the command line and in JSON.
+        name: One of ``METHODS``.
         gain: What an hour at each of some temperatures (degC) is worth: degC over the
             datum for a temperature-time factor, else hours at the reference.
         constants: What it reckons with, by name with the unit in it.
