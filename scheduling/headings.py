@@ -124,11 +124,11 @@ def elapsed_unit(title: str) -> float | None:
     """
     parts = words(title)
     units = [_UNITS_H[part] for part in parts if part in _UNITS_H]
-    if not units:
-        return 0.0 if {"elapsed", "age"} & set(parts) else None
     rest = {part for part in parts if part not in _UNITS_H}
     if len(units) > 1 or not rest <= _ELAPSED:
         return None
+    if not units:
+        return 0.0 if {"elapsed", "age"} & rest else None
     return units[0]
 
 

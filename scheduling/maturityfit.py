@@ -25,6 +25,9 @@ FEWEST_TEMPERATURES = 3
 
 _ROUNDS = 200
 _STILL = 1e-12
+_FAR = 1000.0
+"""How far from the tests, times, a constant is looked for."""
+
 _BEYOND = 5.0
 """How far above the strongest test an ultimate strength is still believed, times."""
 
@@ -121,16 +124,19 @@ def fit_hyperbola(ages: Sequence[float], strengths: Sequence[float]) -> Hyperbol
         found, squares = _descend(guess, at, strength)
         if squares < least:
             best, least = found, squares
+    bend = FitError("later tests: these do not bend towards an ultimate strength")
     if best is None or best[0] > _BEYOND * strength.max():
-        raise FitError("later tests: these do not bend towards an ultimate strength")
-    freedom = len(at) - len(best)
-    variance = least / freedom
+        raise bend
+    variance = least / (len(at) - len(best))
     slopes = _slopes(best, at)
     try:
-        covariance = variance * np.linalg.inv(slopes.T @ slopes)
+        spread = variance * np.diag(np.linalg.inv(slopes.T @ slopes))
     except np.linalg.LinAlgError as error:
-        raise FitError("tests at ages further apart") from error
-    errors = np.sqrt(np.diag(covariance))
+        raise bend from error
+    # A constant less sure than it is large is none: the tests do not tell it.
+    if not (spread >= 0).all() or spread[0] > best[0] ** 2 or spread[1] > best[1] ** 2:
+        raise bend
+    errors = np.sqrt(spread)
     ultimate, rate, start = (
         Estimate(float(value), float(error))
         for value, error in zip(best, errors, strict=True)
@@ -254,6 +260,18 @@ def _slopes(constants: Floats, ages: Floats) -> Floats:
     )
 
 
+def _sensible(constants: Floats, ages: Floats, strengths: Floats) -> bool:
+    """Whether constants are within what any tests may tell, and numbers can hold."""
+    ultimate, rate, start = constants
+    oldest = float(ages.max())
+    return bool(
+        0 < ultimate < _FAR * strengths.max()
+        and 0 < rate * oldest < _FAR**2
+        # What had strength had begun to grow.
+        and -_FAR * oldest < start < ages.min()
+    )
+
+
 def _descend(
     constants: Floats, ages: Floats, strengths: Floats
 ) -> tuple[Floats, float]:
@@ -269,10 +287,10 @@ def _descend(
             tried = constants + np.linalg.solve(damped, slopes.T @ left)
         except np.linalg.LinAlgError:  # flat as far as numbers go
             break
-        # What had strength had begun to grow.
-        allowed = tried[0] > 0 and tried[1] > 0 and tried[2] < ages.min()
-        new_left = strengths - _strength(tried, ages)
-        new_squares = float(new_left @ new_left) if allowed else np.inf
+        new_left, new_squares = left, np.inf
+        if _sensible(tried, ages, strengths):
+            new_left = strengths - _strength(tried, ages)
+            new_squares = float(new_left @ new_left)
         if new_squares <= squares:
             settled = squares - new_squares <= _STILL * squares
             constants, left, squares = tried, new_left, new_squares

@@ -149,6 +149,9 @@ def _columns(table: Table) -> _Columns:
     if len(probes) > 1:
         names = ", ".join(probe.name for probe in probes)
         faults.append(Fault(where, "headings", shown(names), "one of them"))
+    elif probes and not probes[0].told:
+        want = 'its unit in the heading, such as "Curing temp (°C)"'
+        faults.append(Fault(where, "headings", shown(probes[0].name), want))
     if faults:
         raise BadInput(*faults)
     age, strength = found

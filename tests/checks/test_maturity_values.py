@@ -151,7 +151,7 @@ class TestMat08:
 
     def test_mat_08_freiesleben_hansen_pedersen_derived(self):
         age = reckon(freiesleben_hansen_pedersen(), *MAT_08).age_h
-        assert age == pytest.approx(59.461536, abs=1e-3)
+        assert age == pytest.approx(59.461536, abs=1e-6)
 
 
 @pytest.mark.parametrize(
