@@ -12,7 +12,7 @@ from datetime import UTC, datetime, tzinfo
 from io import StringIO
 from pathlib import Path
 
-from scheduling.climate import Reading
+from scheduling.climate import PROBE_FAULTS_C, Reading
 from scheduling.errors import BadInput, Fault
 from scheduling.hours import wall_instant
 
@@ -39,7 +39,6 @@ _MEANINGS = {
 }
 _IDLE_WORDS = ("deg", "speed", "pct", "relative")
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?", re.ASCII)
-_PROBE_FAULTS = (-127.0, 85.0)
 
 
 def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
@@ -61,6 +60,18 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
     Raises:
         BadInput: Everything that is wrong, each with its line.
     """
+    readings, faults = read_climate_rows(path, tz)
+    if faults:
+        raise BadInput(*faults)
+    return readings
+
+
+def read_climate_rows(path: Path, tz: tzinfo) -> tuple[list[Reading], list[Fault]]:
+    """As ``read_climate_csv``, with the bad rows beside the good ones.
+
+    Raises:
+        BadInput: The file cannot be read at all, or has no row.
+    """
     where = str(path)
     rows = _rows(where, _text(path))
     columns = _columns(where, next(rows, (1, []))[1])
@@ -75,10 +86,8 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
         else:
             readings.append(reading)
     if not readings and not faults:
-        faults.append(Fault(where, "", "", "at least one row under the headings"))
-    if faults:
-        raise BadInput(*faults)
-    return readings
+        raise BadInput(Fault(where, "", "", "at least one row under the headings"))
+    return readings, faults
 
 
 class _CellError(Exception):
@@ -160,7 +169,7 @@ def _reading(cells: dict[str, str], tz: tzinfo, after: datetime | None) -> Readi
     else:
         shown = cells["temp_c"]
         temp_c = _number(shown)
-    if temp_c in _PROBE_FAULTS:
+    if temp_c in PROBE_FAULTS_C:
         raise _CellError(shown, "a temperature; this is what a faulty probe sends")
     rh_pct = _number(cells["rh"]) if cells.get("rh") else None
     wind_kmh = _number(cells["wind"]) if cells.get("wind") else None
