@@ -1,46 +1,22 @@
 """What must ring and when: alerts derived from a timeline, nothing stored.
 
-Lead times are common practice, no source. An alert belongs to a chain (one zone's
-window, one batch's pot life): once a later link is due, the earlier ones no longer
-matter, so a program that was down rings what counts now and not what is past.
+Lead times are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
 
+from scheduling.alert import Alert, AlertKind, Shape, ringing, upcoming
 from scheduling.hours import ShopHours
 from scheduling.pour import PourState
 from scheduling.process import StepKey
 from scheduling.timeline import CLOSING_SHARE, OVER, Span, Status, Timeline
 from scheduling.touch import TEST_EVERY, Window, opened_at
 
-AlertKind = Literal[
-    "mix-back-batch",
-    "touch-test",
-    "window-open",
-    "window-closing",
-    "window-closing-now",
-    "window-closed",
-    "pot-life",
-    "next-batch",
-    "roll-by",
-    "lift-2-open",
-    "lift-2-closing",
-    "cover",
-    "green-trim",
-    "probe-range",
-    "tonight-cold",
-    "demould-ready",
-    "recoat-open",
-    "recoat-closing",
-]
-
-Shape = Literal["opens", "closes", "note"]
-"""How an alert looks and sounds: something opens, something closes, or a word."""
+__all__ = ["Alert", "AlertKind", "Shape", "derive", "ringing", "upcoming"]
 
 FIRST_TOUCH = 0.6
 """Share of the expected wait at which touch testing begins."""
@@ -56,35 +32,6 @@ TRIM_WARNING = timedelta(minutes=30)
 """How long before the green trim closes it is called for again."""
 
 
-@dataclass(frozen=True, slots=True)
-class Alert:
-    """One thing to ring.
-
-    Attributes:
-        id: Stable within its pour, however often it is derived.
-        kind: One of AlertKind.
-        shape: How it looks and sounds.
-        due: When it rings.
-        pour: Name of the pour.
-        step: The step it is about.
-        zone: The zone, or "".
-        word: One or two words to read at three metres.
-        line: What to do, in one sentence.
-        chain: Later links of one chain replace earlier ones.
-    """
-
-    id: str
-    kind: AlertKind
-    shape: Shape
-    due: datetime
-    pour: str
-    step: str
-    zone: str
-    word: str
-    line: str
-    chain: str
-
-
 def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert]:
     """Returns every alert that follows from what has begun, in order of due time.
 
@@ -94,20 +41,6 @@ def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert
     return sorted(
         _Deriving(timeline, state, hours).alerts(), key=lambda alert: alert.due
     )
-
-
-def ringing(alerts: Iterable[Alert], state: PourState, now: datetime) -> list[Alert]:
-    """Returns the alerts that are due, still matter and have not been answered."""
-    latest: dict[str, Alert] = {}
-    for alert in alerts:
-        if alert.due <= now:
-            latest[alert.chain] = alert
-    return [alert for alert in latest.values() if alert.id not in state.answered]
-
-
-def upcoming(alerts: Iterable[Alert], now: datetime) -> list[Alert]:
-    """Returns the alerts still to come, soonest first."""
-    return [alert for alert in alerts if alert.due > now]
 
 
 @dataclass(frozen=True, slots=True)
@@ -392,9 +325,11 @@ class _Deriving:
         )
 
     def cure(self, span: Span) -> Iterator[Alert]:
-        if span.opens is None:
+        tries = self.state.demould_tries
+        if span.opens is None or (tries and tries[-1].ready):
             return
         demould = StepKey("demould")
+        again = str(len(tries) or "")
         for tag, ready, line in (
             ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
             ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
@@ -407,7 +342,7 @@ class _Deriving:
                 "DEMOULD",
                 line,
                 chain=f"demould {tag}",
-                tag=tag,
+                tag=tag + again,
             )
         yield from self.tonight_cold(span, demould)
 

@@ -14,7 +14,7 @@ from scheduling.job import Job
 from scheduling.process import StepKey
 from scheduling.shop import Shop
 from scheduling.snapshot import job_from_data, shop_from_data
-from scheduling.touch import FEELS, Touch
+from scheduling.touch import FEELS, DemouldTry, Touch
 
 UNDOABLE = (
     "started",
@@ -96,6 +96,7 @@ class PourState:
         begun: When the pour was started.
         steps: What is known of each step.
         touches: Touch tests by zone since it was last sprayed.
+        demould_tries: Whether the piece could be demoulded, in time order.
         readings: All readings in time order.
         covers: Intervals under plastic by zone; an open one ends in None.
         fogs: Water added by zone since it was last sprayed, g/m2 with its instant.
@@ -115,6 +116,7 @@ class PourState:
     begun: datetime | None = None
     steps: Mapping[StepKey, StepRecord] = field(default_factory=dict)
     touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
+    demould_tries: tuple[DemouldTry, ...] = ()
     readings: tuple[Reading, ...] = ()
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
         default_factory=dict
@@ -237,6 +239,7 @@ class _Folding:
         self.begun: datetime | None = None
         self.steps: dict[StepKey, StepRecord] = {}
         self.touches: dict[str, list[Touch]] = {}
+        self.tries: list[DemouldTry] = []
         self.readings: list[Reading] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
         self.fogs: dict[str, list[tuple[datetime, float]]] = {}
@@ -266,6 +269,7 @@ class _Folding:
             begun=self.begun,
             steps=self.steps,
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
+            demould_tries=tuple(sorted(self.tries, key=lambda tried: tried.at)),
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
             fogs={zone: tuple(fogs) for zone, fogs in self.fogs.items()},
@@ -321,7 +325,12 @@ class _Folding:
 
     def on_touch(self, event: Event) -> None:
         feel = event.data.get("feel")
-        if feel in FEELS:
+        if event.step == "demould":
+            first = event.data.get("first_possible")
+            if feel in ("soft", "ready"):
+                known = first if isinstance(first, bool) else None
+                self.tries.append(DemouldTry(event.at, feel == "ready", known))
+        elif feel in FEELS:
             self.touches.setdefault(event.zone, []).append(Touch(event.at, feel))
 
     def on_reading(self, event: Event) -> None:

@@ -411,6 +411,10 @@ class PourbellApp(App[object]):
         """Asks for temperatures and air."""
         self.take_question(questions.reading)
 
+    def ask_demould(self) -> None:
+        """Asks whether a ready demould waited for the shop."""
+        self.take_question(questions.demould)
+
     def ask_hands(self) -> None:
         """Asks who is in."""
         self.take_question(questions.hands)

@@ -182,6 +182,33 @@ class Session(Pours):
         key = StepKey("lift-1", zone)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
 
+    def try_demould(
+        self,
+        pour: str,
+        *,
+        ready: bool,
+        first_possible: bool | None = None,
+        at: datetime | None = None,
+    ) -> Event:
+        """Takes in that somebody tried whether the piece may leave its form.
+
+        Args:
+            pour: The pour.
+            ready: Whether it could.
+            first_possible: Of a ready one, whether it could not have been known sooner;
+                false when it waited for the shop.
+            at: When, if not now.
+
+        Raises:
+            BadInput: The piece is not cast yet, or out of its form.
+        """
+        if not self.pour(pour).timeline.curing():
+            raise BadInput(Fault("demould", "", "", "no cast piece is in its form"))
+        data: dict[str, Json] = {"feel": "ready" if ready else "soft"}
+        if ready and first_possible is not None:
+            data["first_possible"] = first_possible
+        return self.accept(self.event(pour, "touch", StepKey("demould"), data, at=at))
+
     def zone_event(
         self, pour: str, kind: Kind, zone: str, data: Mapping[str, Json] | None = None
     ) -> Event:
