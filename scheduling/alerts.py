@@ -22,8 +22,10 @@ FIRST_TOUCH = 0.6
 """Share of the expected wait at which touch testing begins."""
 CLOSING_NOW = 0.85
 """Share of a window that is gone when there is no time left to think."""
-POT_WARNING = 0.75
-"""Share of the pot life at which a batch is called going off."""
+POT_WARNINGS = (0.75, 1.0)
+"""Shares of a batch's pot life at which it is called going off, and over."""
+SEALER_WARNINGS = (0.5, 0.8)
+"""The same of a two-part sealer, which warms in its pot: half, and use up or bin."""
 COVER_SHARE = 2 / 3
 """Share of the cover-by time at which covering is called for."""
 PROBE_RANGE_C = (12.0, 45.0)
@@ -222,21 +224,29 @@ class _Deriving:
         for key, life in self.timeline.pot_lives.items():
             if life.used:
                 continue
+            shares = POT_WARNINGS
             name = key.step.replace("mix-", "").replace("-", " batch ", 1)
-            warn = life.since + POT_WARNING * (life.ends - life.since)
-            for tag, due, line in (
-                ("75", warn, f"{name}: three quarters of its pot life is gone."),
-                ("100", life.ends, f"{name}: pot life over. Discard what is left."),
-            ):
+            lines = (
+                f"{name}: three quarters of its pot life is gone.",
+                f"{name}: pot life over. Discard what is left.",
+            )
+            if key.step.startswith("coat-"):
+                shares = SEALER_WARNINGS
+                name = key.step.replace("-", " ")
+                lines = (
+                    f"{name}: half the sealer's pot life is gone.",
+                    f"{name}: the sealer is going off. Use it now or discard it.",
+                )
+            for share, line in zip(shares, lines, strict=True):
                 yield self.alert(
                     "pot-life",
                     "closes",
-                    due,
+                    life.since + share * (life.ends - life.since),
                     key,
                     "POT LIFE",
                     line,
                     chain=f"pot {key.step}",
-                    tag=tag,
+                    tag=f"{share:.0%}".rstrip("%"),
                 )
 
     # -- the back coat

@@ -23,9 +23,6 @@ COLDEST_C = -30.0
 WARMEST_C = 60.0
 """Temperatures outside these, degC, are taken for a slip or a broken probe."""
 
-PROBE_FAULTS_C = (-127.0, 85.0)
-"""What the usual 1-wire probe sends when it is cut off and when it was just reset."""
-
 BRIDGED_S = 2 * 3600.0
 """Longest time between two readings of the shop that a straight line may bridge, s
 (estimate): across a night left out, the typical day knows more than a line."""

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, tzinfo
 from io import StringIO
 from pathlib import Path
 
-from scheduling.climate import PROBE_FAULTS_C, Reading
+from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault
 from scheduling.hours import wall_instant
 
@@ -39,6 +39,7 @@ _MEANINGS = {
 }
 _IDLE_WORDS = ("deg", "speed", "pct", "relative")
 _NUMBER = re.compile(r"[-+]?\d+(\.\d*)?", re.ASCII)
+_PROBE_FAULTS = (-127.0, 85.0)
 
 
 def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
@@ -169,7 +170,7 @@ def _reading(cells: dict[str, str], tz: tzinfo, after: datetime | None) -> Readi
     else:
         shown = cells["temp_c"]
         temp_c = _number(shown)
-    if temp_c in PROBE_FAULTS_C:
+    if temp_c in _PROBE_FAULTS:
         raise _CellError(shown, "a temperature; this is what a faulty probe sends")
     rh_pct = _number(cells["rh"]) if cells.get("rh") else None
     wind_kmh = _number(cells["wind"]) if cells.get("wind") else None

@@ -73,6 +73,7 @@ class Mix:
         activation_energy: Of hydration, kJ/mol.
         thresholds: The shop's own reference minutes by threshold name
             (see ``scheduling.thresholds``); the others keep the defaults.
+        polymer_pct: Polymer solids, percent of the cementitious.
     """
 
     name: str = "M1"
@@ -80,6 +81,7 @@ class Mix:
     back_density: float = 2089.0
     activation_energy: float = 42.0
     thresholds: dict[str, Spread] = field(default_factory=dict)
+    polymer_pct: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)

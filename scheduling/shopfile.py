@@ -237,6 +237,7 @@ def _mix(name: str, table: Table) -> Mix:
             most="100 kJ/mol",
         ),
         thresholds=_thresholds(table.table("thresholds")),
+        polymer_pct=table.quantity("polymer", PERCENT, _MIX.polymer_pct, most="25 %"),
     )
 
 

@@ -357,7 +357,7 @@ FAULTS = [
             ),
             (
                 "mixes.M1.sand: no such key; known here: face_density, "
-                "back_density, activation_energy, thresholds"
+                "back_density, activation_energy, thresholds, polymer"
             ),
         ],
     ),
