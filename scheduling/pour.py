@@ -15,6 +15,7 @@ from scheduling.process import StepKey
 from scheduling.shop import Shop
 from scheduling.snapshot import job_from_data, shop_from_data
 from scheduling.touch import FEELS, DemouldTry, Touch
+from scheduling.trace import trace
 
 UNDOABLE = (
     "started",
@@ -168,7 +169,8 @@ def undo_target(events: Sequence[Event]) -> Event | None:
     """Returns the newest event that a person could take back, or None.
 
     Steps passed over because the pour was joined later (they carry a ``why``) belong
-    to its start, which only putting the pour away takes back.
+    to its start, which only putting the pour away takes back. What a ``probe`` wrote
+    down nobody did; a file of a logger goes as a whole.
     """
     cancelled: set[str] = set()
     for event in reversed(events):
@@ -176,7 +178,7 @@ def undo_target(events: Sequence[Event]) -> Event | None:
             continue
         if event.kind == "undone":
             cancelled.add(str(event.data.get("event", "")))
-        elif event.kind in UNDOABLE and "why" not in event.data:
+        elif event.kind in UNDOABLE and not {"why", "probe"} & event.data.keys():
             return event
     return None
 
@@ -334,6 +336,9 @@ class _Folding:
             self.touches.setdefault(event.zone, []).append(Touch(event.at, feel))
 
     def on_reading(self, event: Event) -> None:
+        if "rows" in event.data:
+            self.readings.extend(trace(event))
+            return
         values = {
             key: value
             for key in READING_KEYS

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import isfinite
@@ -123,6 +123,28 @@ class Ringer:
         self._scheduler.start()
         self._ticking = asyncio.get_running_loop().create_task(self._tick())
         self.arm()
+
+    def every(
+        self, seconds: float, chore: Callable[[], Awaitable[None]], name: str
+    ) -> None:
+        """Has something else done again and again in the loop, at once and then on.
+
+        A turn that comes while the last is still at work is left out.
+
+        Args:
+            seconds: Real seconds between two turns.
+            chore: Made anew for each turn.
+            name: Of its own; a second of that name takes the place of the first.
+        """
+        assert self._scheduler is not None, "started first"
+        self._scheduler.add_job(
+            chore,
+            "interval",
+            seconds=seconds,
+            id=name,
+            next_run_time=self._wall.now(),
+            replace_existing=True,
+        )
 
     def stop(self) -> None:
         """Stops the loop; nothing rings after it."""

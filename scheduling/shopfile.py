@@ -12,6 +12,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo, available_timezones
 
 from scheduling.closedrule import check_closed_rule
+from scheduling.probefile import read_probes
 from scheduling.quantities import (
     DENSITY,
     DURATION,
@@ -82,6 +83,7 @@ def _shop(table: Table) -> Shop:
         climate=_climate(table.table("climate")),
         mixes=_mixes(table.table("mixes")),
         bells=_bells(table.table("bells")),
+        probes=read_probes(table),
     )
     table.finish()
     return shop

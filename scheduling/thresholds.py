@@ -8,12 +8,13 @@ standing, and a mix in the shop file may replace it by the shop's own value.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from scheduling.spread import Spread
 
 ClockName = Literal["hydration", "face", "drying", "silicone", "coating", "plain"]
 Place = Literal["shop", "form", "mix", "piece"]
+PLACES: tuple[Place, ...] = get_args(Place)
 
 _H = 60.0
 _D = 24 * _H

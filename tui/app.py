@@ -125,10 +125,19 @@ class PourbellApp(App[object]):
         self.session.load()
         self.log_read = True
         self.bells.start()
+        self.follow_probes()
         self.set_interval(1.0, self.tick)
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
+
+    def follow_probes(self) -> None:
+        """Begins to ask the shop's probes, where it has any."""
+        if self.session.shop.probes:
+            from tui.probes import Probes  # noqa: PLC0415 - few shops have one
+
+            self.probes = Probes(self)
+            self.probes.start()
 
     def on_unmount(self) -> None:
         """Falls silent."""

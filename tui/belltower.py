@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Coroutine
+from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -50,6 +50,13 @@ class BellTower:
             on_quiet=self._on_quiet,
         )
         self._ringer.start()
+
+    def every(
+        self, seconds: float, chore: Callable[[], Awaitable[None]], name: str
+    ) -> None:
+        """Has something done again and again beside the ringing."""
+        if self._ringer is not None:
+            self._ringer.every(seconds, chore, name)
 
     def stop(self) -> None:
         """Falls silent."""

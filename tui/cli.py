@@ -25,7 +25,7 @@ BAD_INPUT = 2
 STOPPED = 130
 """Exit status after Ctrl-C, as shells count it."""
 
-FAMILIES = ("timeline", "takeoff", "marking", "logs", "rehearse", "new")
+FAMILIES = ("timeline", "takeoff", "marking", "importing", "logs", "rehearse", "new")
 """The modules of tui.verbs that add verbs, in the order of the help."""
 
 

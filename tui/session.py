@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from scheduling.alerts import Alert
@@ -81,7 +82,8 @@ class Session(Pours):
         casting = min(casting, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
-            "shop": shop_to_data(self.shop),  # type: ignore[dict-item]
+            # How a shop measures is no part of its pours.
+            "shop": shop_to_data(replace(self.shop, probes=())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)
