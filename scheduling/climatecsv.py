@@ -58,6 +58,18 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
     Raises:
         BadInput: Everything that is wrong, each with its line.
     """
+    readings, faults = read_climate_rows(path, tz)
+    if faults:
+        raise BadInput(*faults)
+    return readings
+
+
+def read_climate_rows(path: Path, tz: tzinfo) -> tuple[list[Reading], list[Fault]]:
+    """As ``read_climate_csv``, with the bad rows beside the good ones.
+
+    Raises:
+        BadInput: The file cannot be read at all, or has no row.
+    """
     table = read_table(path, CSV_LIMIT_BYTES, _understood)
     where = table.where
     columns = _columns(where, table.headings)
@@ -72,10 +84,8 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
         else:
             readings.append(reading)
     if not readings and not faults:
-        faults.append(Fault(where, "", "", "at least one row under the headings"))
-    if faults:
-        raise BadInput(*faults)
-    return readings
+        raise BadInput(Fault(where, "", "", "at least one row under the headings"))
+    return readings, faults
 
 
 def _understood(headings: Sequence[str]) -> bool:

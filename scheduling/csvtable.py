@@ -26,8 +26,8 @@ TITLE_LINES = 40
 MOST_FAULTS = 8
 """Wrong rows that are told one by one."""
 
-PROBE_FAULTS_C = (-127.0, 85.0)
-"""What the common digital probe sends when it is broken or just woken, degC."""
+PROBE_FAULTS_C = {-127.0: "it is cut off", 85.0: "it was only just reset"}
+"""What the usual 1-wire probe sends instead of a temperature, degC, and why."""
 
 _NUMBER = re.compile(r"[-+]?(\d{1,9}(\.\d*)?|\.\d+)", re.ASCII)
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")

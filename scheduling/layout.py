@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from scheduling.clocks import Band, ClockBook
+from scheduling.clocks import Band, Clock, ClockBook
 from scheduling.hours import ShopHours
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.pour import PourState
@@ -21,7 +21,7 @@ from scheduling.timeline import (
     Status,
     Timeline,
 )
-from scheduling.touch import Race, Window, opened_at, window
+from scheduling.touch import Race, Window, opened_at, opening, window
 from scheduling.work import HANDS_ON
 
 _MINUTE = timedelta(minutes=1)
@@ -227,17 +227,20 @@ class _Layout:
         zone = gap.after.zone
         if gap.after.step == "spray" and gap.opens is not None:
             return self.face_window(gap, zone, since)
+        if gap.name == "cure" and gap.opens and self.state.demould_tries:
+            race = Race(self.clock(gap.opens), gap.opens.spread)
+            tries = tuple(tried.touch for tried in self.state.demould_tries)
+            return opening(since, race, tries)
         opens = self.band(gap.opens, since) if gap.opens else None
         closes = self.band(gap.closes, since) if gap.closes else None
         return Window(opens, closes)
 
     def band(self, threshold: Threshold, since: datetime) -> Band | None:
-        clock = self.book.clock(
-            threshold.clock,
-            threshold.place,
-            share=CLOSE_SHARE if threshold.clock == "face" else None,
-        )
-        return clock.quantiles(since, threshold.spread)
+        return self.clock(threshold).quantiles(since, threshold.spread)
+
+    def clock(self, threshold: Threshold) -> Clock:
+        share = CLOSE_SHARE if threshold.clock == "face" else None
+        return self.book.clock(threshold.clock, threshold.place, share=share)
 
     def face_window(self, gap: Gap, zone: str, since: datetime) -> Window:
         state = self.state
@@ -252,9 +255,9 @@ class _Layout:
             return Race(clock, threshold.spread, fog_credit_minutes(grams, share))
 
         assert gap.opens is not None
-        opening = race(gap.opens, OPEN_SHARE)
-        closing = race(gap.closes or gap.opens, CLOSE_SHARE)
-        return window(since, opening, closing, touches)
+        opens = race(gap.opens, OPEN_SHARE)
+        closes = race(gap.closes or gap.opens, CLOSE_SHARE)
+        return window(since, opens, closes, touches)
 
     def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
         """Returns start and finish in shop hours with the hands and equipment free."""

@@ -29,6 +29,7 @@ FAMILIES = (
     "timeline",
     "takeoff",
     "marking",
+    "importing",
     "logs",
     "maturity",
     "rehearse",
