@@ -1,88 +1,35 @@
 """What must ring and when: alerts derived from a timeline, nothing stored.
 
-Lead times are common practice, no source. An alert belongs to a chain (one zone's
-window, one batch's pot life): once a later link is due, the earlier ones no longer
-matter, so a program that was down rings what counts now and not what is past.
+Lead times are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
 
+from scheduling.alert import Alert, AlertKind, Shape
 from scheduling.hours import ShopHours
 from scheduling.pour import PourState
 from scheduling.process import StepKey
 from scheduling.timeline import CLOSING_SHARE, OVER, Span, Status, Timeline
 from scheduling.touch import TEST_EVERY, Window, opened_at
 
-AlertKind = Literal[
-    "mix-back-batch",
-    "touch-test",
-    "window-open",
-    "window-closing",
-    "window-closing-now",
-    "window-closed",
-    "pot-life",
-    "next-batch",
-    "roll-by",
-    "lift-2-open",
-    "lift-2-closing",
-    "cover",
-    "green-trim",
-    "probe-range",
-    "tonight-cold",
-    "demould-ready",
-    "recoat-open",
-    "recoat-closing",
-]
-
-Shape = Literal["opens", "closes", "note"]
-"""How an alert looks and sounds: something opens, something closes, or a word."""
-
 FIRST_TOUCH = 0.6
 """Share of the expected wait at which touch testing begins."""
 CLOSING_NOW = 0.85
 """Share of a window that is gone when there is no time left to think."""
-POT_WARNING = 0.75
-"""Share of the pot life at which a batch is called going off."""
+POT_WARNINGS = (0.75, 1.0)
+"""Shares of a batch's pot life at which it is called going off, and over."""
+SEALER_WARNINGS = (0.5, 0.8)
+"""The same of a two-part sealer, which warms in its pot: half, and use up or bin."""
 COVER_SHARE = 2 / 3
 """Share of the cover-by time at which covering is called for."""
 PROBE_RANGE_C = (12.0, 45.0)
 """Piece temperatures outside which the probe or the piece wants looking at, degC."""
 TRIM_WARNING = timedelta(minutes=30)
 """How long before the green trim closes it is called for again."""
-
-
-@dataclass(frozen=True, slots=True)
-class Alert:
-    """One thing to ring.
-
-    Attributes:
-        id: Stable within its pour, however often it is derived.
-        kind: One of AlertKind.
-        shape: How it looks and sounds.
-        due: When it rings.
-        pour: Name of the pour.
-        step: The step it is about.
-        zone: The zone, or "".
-        word: One or two words to read at three metres.
-        line: What to do, in one sentence.
-        chain: Later links of one chain replace earlier ones.
-    """
-
-    id: str
-    kind: AlertKind
-    shape: Shape
-    due: datetime
-    pour: str
-    step: str
-    zone: str
-    word: str
-    line: str
-    chain: str
 
 
 def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert]:
@@ -94,30 +41,6 @@ def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert
     return sorted(
         _Deriving(timeline, state, hours).alerts(), key=lambda alert: alert.due
     )
-
-
-def ringing(alerts: Iterable[Alert], state: PourState, now: datetime) -> list[Alert]:
-    """Returns the alerts that are due, still matter and have not been answered."""
-    latest: dict[str, Alert] = {}
-    for alert in alerts:
-        if alert.due <= now:
-            latest[alert.chain] = alert
-    return [alert for alert in latest.values() if alert.id not in state.answered]
-
-
-def upcoming(alerts: Iterable[Alert], now: datetime) -> list[Alert]:
-    """Returns the alerts still to come, soonest first."""
-    return [alert for alert in alerts if alert.due > now]
-
-
-def next_calls(alerts: Iterable[Alert], state: PourState, now: datetime) -> list[Alert]:
-    """Returns the next alert of every chain of which none is ringing."""
-    told = {alert.chain for alert in ringing(alerts, state, now)}
-    calls: dict[str, Alert] = {}
-    for alert in upcoming(alerts, now):
-        if alert.chain not in told and alert.id not in state.answered:
-            calls.setdefault(alert.chain, alert)
-    return list(calls.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,21 +222,29 @@ class _Deriving:
         for key, life in self.timeline.pot_lives.items():
             if life.used:
                 continue
+            shares = POT_WARNINGS
             name = key.step.replace("mix-", "").replace("-", " batch ", 1)
-            warn = life.since + POT_WARNING * (life.ends - life.since)
-            for tag, due, line in (
-                ("75", warn, f"{name}: three quarters of its pot life is gone."),
-                ("100", life.ends, f"{name}: pot life over. Discard what is left."),
-            ):
+            lines = (
+                f"{name}: three quarters of its pot life is gone.",
+                f"{name}: pot life over. Discard what is left.",
+            )
+            if key.step.startswith("coat-"):
+                shares = SEALER_WARNINGS
+                name = key.step.replace("-", " ")
+                lines = (
+                    f"{name}: half the sealer's pot life is gone.",
+                    f"{name}: the sealer is going off. Use it now or discard it.",
+                )
+            for share, line in zip(shares, lines, strict=True):
                 yield self.alert(
                     "pot-life",
                     "closes",
-                    due,
+                    life.since + share * (life.ends - life.since),
                     key,
                     "POT LIFE",
                     line,
                     chain=f"pot {key.step}",
-                    tag=tag,
+                    tag=f"{share:.0%}".rstrip("%"),
                 )
 
     # -- the back coat
@@ -402,9 +333,11 @@ class _Deriving:
         )
 
     def cure(self, span: Span) -> Iterator[Alert]:
-        if span.opens is None:
+        tries = self.state.demould_tries
+        if span.opens is None or (tries and tries[-1].ready):
             return
         demould = StepKey("demould")
+        again = str(len(tries) or "")
         for tag, ready, line in (
             ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
             ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
@@ -417,7 +350,7 @@ class _Deriving:
                 "DEMOULD",
                 line,
                 chain=f"demould {tag}",
-                tag=tag,
+                tag=tag + again,
             )
         yield from self.tonight_cold(span, demould)
 

@@ -1,9 +1,9 @@
 """A piece from its casting on: how warm it is, and the hydration clock that reads it.
 
 From casting its own heat is reckoned against the shop air under whatever lies over it,
-in quarter hours, for OWN_HEAT_H; after that it is as warm as the shop. Where the piece
-was measured it is what was measured: a straight line between two readings, and reckoned
-on from the last one. Nothing is computed before it is asked for.
+in quarter hours, for OWN_HEAT_H; after that it is what its climate says. Where the piece
+was measured it is what was measured: a straight line between two readings up to
+BRIDGED_S apart, and reckoned on from any other. Nothing is computed before it is asked.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from math import inf
 from statistics import fmean
 
-from scheduling.climate import COLDEST_C, WARMEST_C, Climate, Reading
+from scheduling.climate import BRIDGED_S, COLDEST_C, WARMEST_C, Climate, Reading
 from scheduling.clocks import Band, Clock, reached
 from scheduling.covering import CoverChanges
 from scheduling.heat import Air, course
@@ -98,15 +98,15 @@ class Casts:
     Attributes:
         shell: The piece.
         air: Of the shop.
-        mix_c: Temperature of the mix at an instant, degC.
+        climate: That of the pour, for the mix, and the piece when its heat is gone.
         readings: Of the piece, degC, by the second since 1970; in order of time.
         activation_energy: Of the hydration clock, kJ/mol.
-        later: That clock in the shop air, for when the own heat is gone.
+        later: That clock at the piece of the climate, for when its own heat is gone.
     """
 
     shell: Shell
     air: ShopAir
-    mix_c: Callable[[datetime], float]
+    climate: Climate
     readings: Mapping[float, float]
     activation_energy: float
     later: Clock
@@ -134,17 +134,26 @@ class Casts:
             climate: Of the pour, bent to its readings.
             readings: The same; of several of one instant the last counts.
             activation_energy: Of the hydration clock, kJ/mol.
-            later: That clock in the shop air.
+            later: That clock at the piece of the climate.
         """
         ordered = sorted(readings, key=lambda reading: reading.at)
         return cls(
             shell,
             ShopAir.of(climate),
-            lambda when: climate.at("mix", when).temp_c,
+            climate,
             {r.at.timestamp(): r.piece_c for r in ordered if r.piece_c is not None},
             activation_energy,
             later,
         )
+
+    def rate(self, temp_c: float) -> float:
+        """Equivalent hours of the hydration clock that pass in an hour."""
+        return arrhenius_rate(temp_c, self.activation_energy, REFERENCE.temp_c)
+
+    def source_rate(self, temp_c: float) -> float:
+        """Equivalent hours of the heat source that pass in an hour."""
+        source = self.source
+        return arrhenius_rate(temp_c, source.activation_energy, source.reference_c)
 
     def in_air(self, air: ShopAir) -> Casts:
         """The same pour in other air."""
@@ -194,7 +203,7 @@ class Cast:
         self._covers = [(when.timestamp(), name) for when, name in covers]
         start_c = casts.readings.get(self._start)
         self._times = [self._start]
-        self._temps = [casts.mix_c(at) if start_c is None else start_c]
+        self._temps = [casts.climate.at("mix", at).temp_c if start_c is None else start_c]
         self._ages = [0.0]
         self._stops = [(1, 0.0)]
 
@@ -255,7 +264,7 @@ class Cast:
         """Temperature of the piece, degC; before casting as at casting."""
         second = when.timestamp()
         if second > self._end:
-            return self._casts.air.at(second)
+            return self._casts.climate.at("piece", when).temp_c
         return self._between(self._temps, max(second, self._start))
 
     def air_c(self, when: datetime) -> float:
@@ -311,12 +320,8 @@ class Cast:
     def _age(self, second: float) -> float:
         """Equivalent age, h at 21 degC, up to the end; under 0 before casting."""
         if second < self._start:
-            return self._rate(self._temps[0]) * (second - self._start) / 3600
+            return self._casts.rate(self._temps[0]) * (second - self._start) / 3600
         return self._between(self._ages, second)
-
-    def _rate(self, temp_c: float) -> float:
-        energy = self._casts.activation_energy
-        return arrhenius_rate(temp_c, energy, REFERENCE.temp_c)
 
     def _between(self, values: list[float], second: float) -> float:
         while self._times[-1] < second and self._times[-1] < self._end:
@@ -331,7 +336,7 @@ class Cast:
     def _second(self, age: float) -> float:
         """When an equivalent age that has been reckoned is reached."""
         if age <= 0:
-            return self._start + 3600 * age / self._rate(self._temps[0])
+            return self._start + 3600 * age / self._casts.rate(self._temps[0])
         after = bisect_left(self._ages, age)
         before = self._ages[after - 1]
         share = (age - before) / (self._ages[after] - before)
@@ -346,42 +351,29 @@ class Cast:
         """Follows the piece some hours further, or to the next turn in its story."""
         now = self._times[-1]
         until = min(now + _AT_ONCE_S, self._end)
-        if self._read and self._read[0] <= now < self._read[-1]:
-            self._follow_readings(min(until, self._read[-1]))
+        read = bisect_right(self._read, now)
+        next_read = self._read[read] if read < len(self._read) else inf
+        if read and next_read - self._read[read - 1] <= BRIDGED_S:
+            self._follow_reading(next_read)
             return
-        turns = [when for when, _ in self._covers if now < when < until]
-        if self._read and now < self._read[0] < until:
-            turns.append(self._read[0])
-        self._follow_heat(min(turns, default=until))
+        turns = [when for when, _ in self._covers if now < when]
+        self._follow_heat(min(until, next_read, *turns))
 
-    def _follow_readings(self, until: float) -> None:
+    def _follow_reading(self, until: float) -> None:
+        """Follows the straight line from one reading to the next."""
         casts = self._casts
+        start, start_c = self._times[-1], self._temps[-1]
+        slope = (casts.readings[until] - start_c) / (until - start)
         own_age = self._stops[-1][1]
-        source = casts.source
-        energy, reference = source.activation_energy, source.reference_c
-        first = bisect_right(self._read, self._times[-1])
-        last = bisect_right(self._read, until)
-        stops = sorted({*_grid(self._times[-1], until), *self._read[first:last]})
-        for second in stops:
+        for second in _grid(start, until):
             hours = (second - self._times[-1]) / 3600
-            temp_c = self._measured_c(second)
-            ends = self._temps[-1], temp_c
-            own_age += hours * fmean(arrhenius_rate(c, energy, reference) for c in ends)
-            age = self._ages[-1] + hours * fmean(self._rate(c) for c in ends)
-            self._ages.append(age)
+            ends = self._temps[-1], start_c + slope * (second - start)
+            own_age += hours * fmean(casts.source_rate(temp_c) for temp_c in ends)
+            age = self._ages[-1] + hours * fmean(casts.rate(temp_c) for temp_c in ends)
             self._times.append(second)
-            self._temps.append(temp_c)
+            self._temps.append(ends[1])
+            self._ages.append(age)
         self._stops.append((len(self._times), own_age))
-
-    def _measured_c(self, second: float) -> float:
-        readings = self._casts.readings
-        after = bisect_left(self._read, second)
-        right = self._read[after]
-        if right == second:
-            return readings[right]
-        left = self._read[after - 1]
-        share = (second - left) / (right - left)
-        return readings[left] + (readings[right] - readings[left]) * share
 
     def _follow_heat(self, until: float) -> None:
         casts = self._casts

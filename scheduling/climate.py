@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from heapq import merge
-from math import cos, exp, pi
+from math import cos, exp, inf, pi
 from typing import Protocol
 
 from scheduling.air import Conditions
@@ -22,6 +22,10 @@ from scheduling.thresholds import Place
 COLDEST_C = -30.0
 WARMEST_C = 60.0
 """Temperatures outside these, degC, are taken for a slip or a broken probe."""
+
+BRIDGED_S = 2 * 3600.0
+"""Longest time between two readings of the shop that a straight line may bridge, s
+(estimate): across a night left out, the typical day knows more than a line."""
 
 _DAY_S = 86400
 _QUARTER = timedelta(minutes=15)
@@ -225,12 +229,17 @@ class _Series:
         after = bisect_right(self.times, at)
         return self.values[after - 1] if after else None
 
-    def between(self, at: float) -> float | None:
-        """The value on the line between two instants, None outside them all."""
+    def between(self, at: float, longest_s: float = inf) -> float | None:
+        """The value on the line between two instants.
+
+        None outside them all, and where the two are further apart than ``longest_s``.
+        """
         after = bisect_right(self.times, at)
         if not 0 < after < len(self.times):
             return None
         left, right = self.times[after - 1], self.times[after]
+        if right - left > longest_s:
+            return None
         start, end = self.values[after - 1], self.values[after]
         return start + (end - start) * (at - left) / (right - left)
 
@@ -248,12 +257,13 @@ class _Series:
 class Measured:
     """A climate bent to readings; away from them it returns to the one beneath.
 
-    Between two readings of the shop the air follows the straight line; outside them
-    it is the climate beneath, shifted to meet the nearest reading, the shift dying
-    away. Form, mix and piece are offsets to the shop air, straight between their own
-    readings and dying away outside them; without a reading they equal the shop air.
-    Humidity and wind hold from each reading to the next. A shift or offset carried into
-    far colder or warmer hours stops at COLDEST_C or WARMEST_C, as a reading would.
+    Between two readings of the shop up to BRIDGED_S apart the air follows the straight
+    line; further apart it is the climate beneath, shifted to meet them both; outside
+    them all it is shifted to meet the nearest, the shift dying away. Form, mix and
+    piece are offsets to the shop air, straight between their own readings and dying
+    away outside them; without a reading they equal the shop air. Humidity and wind hold
+    from each reading to the next. A shift or offset carried into far colder or warmer
+    hours stops at COLDEST_C or WARMEST_C, as a reading would.
     """
 
     def __init__(self, base: Climate, readings: Iterable[Reading]) -> None:
@@ -314,7 +324,7 @@ class Measured:
             last = edge
 
     def _shop_c(self, at: float, base_c: float) -> float:
-        inside = self._shop.between(at)
+        inside = self._shop.between(at, BRIDGED_S)
         if inside is not None:
             return inside
         return base_c + self._shift.fading(at, SHOP_FADE_S)

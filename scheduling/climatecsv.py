@@ -5,16 +5,15 @@ All faults of the rows are reported together, each with its line.
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Iterator
-from datetime import UTC, datetime, tzinfo
-from io import StringIO
+from collections.abc import Sequence
+from datetime import datetime, tzinfo
 from pathlib import Path
 
 from scheduling.climate import Reading
+from scheduling.csvtable import PROBE_FAULTS_C, CellError, Table, read_table
 from scheduling.errors import BadInput, Fault
-from scheduling.hours import wall_instant
+from scheduling.stamps import local_instant
 
 CSV_LIMIT_BYTES = 5_000_000
 """Largest temperature file that is read."""
@@ -38,8 +37,6 @@ _MEANINGS = {
     "wind_km_h": "wind",
 }
 _IDLE_WORDS = ("deg", "speed", "pct", "relative")
-_NUMBER = re.compile(r"[-+]?\d+(\.\d*)?", re.ASCII)
-_PROBE_FAULTS = (-127.0, 85.0)
 
 
 def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
@@ -51,7 +48,7 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
     parted by comma, semicolon or tab; with the latter two a decimal comma is read.
 
     Args:
-        path: A text file of at most 5 MB, UTF-8.
+        path: A text file of at most 5 MB, UTF-8 or UTF-16.
         tz: Zone of the times that name none. In the hour that comes twice in autumn
             the second one is meant when the first would go back.
 
@@ -61,71 +58,45 @@ def read_climate_csv(path: Path, tz: tzinfo) -> list[Reading]:
     Raises:
         BadInput: Everything that is wrong, each with its line.
     """
-    where = str(path)
-    rows = _rows(where, _text(path))
-    columns = _columns(where, next(rows, (1, []))[1])
-    readings: list[Reading] = []
-    faults: list[Fault] = []
-    for line, row in rows:
-        cells = {name: row[i] if i < len(row) else "" for name, i in columns.items()}
-        try:
-            reading = _reading(cells, tz, readings[-1].at if readings else None)
-        except _CellError as error:
-            faults.append(Fault(where, f"line {line}", error.value, error.want))
-        else:
-            readings.append(reading)
-    if not readings and not faults:
-        faults.append(Fault(where, "", "", "at least one row under the headings"))
+    readings, faults = read_climate_rows(path, tz)
     if faults:
         raise BadInput(*faults)
     return readings
 
 
-class _CellError(Exception):
-    """One cell of one row is wrong."""
+def read_climate_rows(path: Path, tz: tzinfo) -> tuple[list[Reading], list[Fault]]:
+    """As ``read_climate_csv``, with the bad rows beside the good ones.
 
-    def __init__(self, value: str, want: str) -> None:
-        super().__init__(value, want)
-        self.value = value
-        self.want = want
+    Raises:
+        BadInput: The file cannot be read at all, or has no row.
+    """
+    table = read_table(path, CSV_LIMIT_BYTES, _understood)
+    where = table.where
+    columns = _columns(where, table.headings)
+    readings: list[Reading] = []
+    faults: list[Fault] = []
+    for line, row in table.rows():
+        cells = {name: row[i] if i < len(row) else "" for name, i in columns.items()}
+        try:
+            reading = _reading(table, cells, tz, readings[-1].at if readings else None)
+        except CellError as error:
+            faults.append(Fault(where, f"line {line}", error.value, error.want))
+        else:
+            readings.append(reading)
+    if not readings and not faults:
+        raise BadInput(Fault(where, "", "", "at least one row under the headings"))
+    return readings, faults
 
 
-def _text(path: Path) -> str:
-    where = str(path)
+def _understood(headings: Sequence[str]) -> bool:
     try:
-        if not path.is_file():
-            raise BadInput(Fault(where, "", "", "a file that is there"))
-        if path.stat().st_size > CSV_LIMIT_BYTES:
-            raise BadInput(Fault(where, "", "", "a file of at most 5 MB"))
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadInput(Fault(where, "", "", "text in UTF-8")) from error
-    except OSError as error:
-        raise BadInput(Fault(where, "", "", str(error.strerror))) from error
-    if "\0" in text:
-        raise BadInput(Fault(where, "", "", "text in UTF-8, without NUL characters"))
-    return text
+        _columns("", headings)
+    except BadInput:
+        return False
+    return True
 
 
-def _rows(where: str, text: str) -> Iterator[tuple[int, list[str]]]:
-    """Line number and stripped cells of every row that is not empty."""
-    heading = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(";\t,", key=heading.count)
-    reader = csv.reader(StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        for row in reader:
-            cells = [cell.strip() for cell in row]
-            if delimiter != ",":
-                cells = [cell.replace(",", ".") for cell in cells]
-            if any(cells):
-                yield reader.line_num, cells
-    except csv.Error as error:
-        raise BadInput(
-            Fault(where, f"line {reader.line_num}", "", f"a readable row ({error})")
-        ) from error
-
-
-def _columns(where: str, header: list[str]) -> dict[str, int]:
+def _columns(where: str, header: Sequence[str]) -> dict[str, int]:
     """Where each meaning stands in a row."""
     found: dict[str, int] = {}
     faults = []
@@ -149,32 +120,28 @@ def _columns(where: str, header: list[str]) -> dict[str, int]:
     return found
 
 
-def _reading(cells: dict[str, str], tz: tzinfo, after: datetime | None) -> Reading:
+def _reading(
+    table: Table, cells: dict[str, str], tz: tzinfo, after: datetime | None
+) -> Reading:
     stamp = " ".join(cells[name] for name in ("date", "time") if name in cells)
     at = _instant(stamp, tz, after)
     if after is not None and at <= after:
-        raise _CellError(stamp, "a time later than the row before")
+        raise CellError(stamp, "a time later than the row before")
     if "temp_f" in cells:
         shown = cells["temp_f"]
-        temp_c = round((_number(shown) - 32) / 1.8, 6)
+        temp_c = round((table.number(shown) - 32) / 1.8, 6)
     else:
         shown = cells["temp_c"]
-        temp_c = _number(shown)
-    if temp_c in _PROBE_FAULTS:
-        raise _CellError(shown, "a temperature; this is what a faulty probe sends")
-    rh_pct = _number(cells["rh"]) if cells.get("rh") else None
-    wind_kmh = _number(cells["wind"]) if cells.get("wind") else None
+        temp_c = table.number(shown)
+    if temp_c in PROBE_FAULTS_C:
+        raise CellError(shown, "a temperature; this is what a faulty probe sends")
+    rh_pct = table.number(cells["rh"]) if cells.get("rh") else None
+    wind_kmh = table.number(cells["wind"]) if cells.get("wind") else None
     try:
         return Reading(at, shop_c=temp_c, rh_pct=rh_pct, wind_kmh=wind_kmh)
     except ValueError as error:
         value, _, want = str(error).partition(": want ")
-        raise _CellError(value, want) from error
-
-
-def _number(text: str) -> float:
-    if not _NUMBER.fullmatch(text):
-        raise _CellError(text, "a number")
-    return float(text)
+        raise CellError(value, want) from error
 
 
 def _instant(text: str, tz: tzinfo, after: datetime | None) -> datetime:
@@ -182,12 +149,7 @@ def _instant(text: str, tz: tzinfo, after: datetime | None) -> datetime:
     try:
         stamp = datetime.fromisoformat(text)
     except ValueError as error:
-        raise _CellError(text, want) from error
+        raise CellError(text, want) from error
     if not 2000 <= stamp.year <= 2100:
-        raise _CellError(text, want)
-    if stamp.tzinfo is not None:
-        return stamp.astimezone(UTC)
-    first = wall_instant(stamp, tz)
-    if after is None or first > after:
-        return first
-    return max(first, stamp.replace(tzinfo=tz, fold=1).astimezone(UTC))
+        raise CellError(text, want)
+    return local_instant(stamp, tz, after)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import accumulate, pairwise, takewhile
 from math import inf, isfinite
+from typing import Protocol
 
 from scheduling.air import Conditions
 from scheduling.climate import Climate
@@ -89,6 +90,22 @@ class Band:
     p10: datetime
     p50: datetime
     p90: datetime
+
+
+class Runs(Protocol):
+    """What a threshold is counted on."""
+
+    def elapsed(self, start: datetime, end: datetime) -> float:
+        """Reference minutes between two instants."""
+        ...
+
+    def reaches(self, start: datetime, reference_min: float) -> datetime | None:
+        """First instant at which so many reference minutes have passed."""
+        ...
+
+    def quantiles(self, start: datetime, spread: Spread) -> Band | None:
+        """When a threshold is reached, as a band; None if its P90 never is."""
+        ...
 
 
 def reached(

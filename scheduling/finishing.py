@@ -13,6 +13,7 @@ from scheduling.thresholds import (
     PENETRATING_FAMILIES,
     PRACTICE,
     RECOAT,
+    SEALER_POT_LIFE,
     Threshold,
 )
 
@@ -150,7 +151,9 @@ def _coats(draft: ProcessDraft) -> None:
     opens, closes = RECOAT[draft.job.finish.sealer]
     penetrating = draft.job.finish.sealer in PENETRATING_FAMILIES
     standing = ESTIMATE if penetrating else PRACTICE
+    life = SEALER_POT_LIFE.get(draft.job.finish.sealer)
     for coat in range(1, coats + 1):
+        gaps: list[Gap] = []
         recoat = Gap(
             f"recoat wait {coat}",
             "seal",
@@ -158,12 +161,19 @@ def _coats(draft: ProcessDraft) -> None:
             Threshold("recoat opens", opens, "coating", "shop", PRACTICE),
             Threshold("recoat closes", closes, "coating", "shop", standing),
         )
+        if coat > 1:
+            gaps.append(recoat)
+        if draft.job.finish.two_part and life is not None:
+            # Mixed as the coat begins, so the coat is counted from its own start.
+            key = StepKey(f"coat-{coat}")
+            pot = Threshold("sealer pot life", life, "coating", "shop", PRACTICE)
+            gaps.append(Gap("", "seal", key, closes=pot, from_start=True))
         draft.add(
             f"coat-{coat}",
             "seal",
             f"sealer coat {coat} of {coats}",
             rate="coat",
-            gaps=(recoat,) if coat > 1 else (),
+            gaps=tuple(gaps),
         )
 
 

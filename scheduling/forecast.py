@@ -105,7 +105,7 @@ class Setting:
         if isinstance(climate, Constant):
             return None
         mix = self.mix(job)
-        later = book.clock("hydration", "shop")
+        later = book.clock("hydration", "piece")
         energy = mix.activation_energy
         return Casts.of(shell_of(job.shape, mix), climate, readings, energy, later)
 

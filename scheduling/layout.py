@@ -9,7 +9,7 @@ from functools import cached_property
 
 from scheduling.cast import STANDING as BALANCE
 from scheduling.cast import Cast, Casts, reads_piece
-from scheduling.clocks import Band, ClockBook
+from scheduling.clocks import Band, ClockBook, Runs
 from scheduling.covering import (
     CASTING,
     COVERING,
@@ -31,7 +31,7 @@ from scheduling.timeline import (
     Status,
     Timeline,
 )
-from scheduling.touch import Race, Window, opened_at, window
+from scheduling.touch import Race, Window, opened_at, opening, window
 from scheduling.work import HANDS_ON
 
 _MINUTE = timedelta(minutes=1)
@@ -246,20 +246,23 @@ class _Layout:
         zone = gap.after.zone
         if gap.after.step == "spray" and gap.opens is not None:
             return self.face_window(gap, zone, since)
+        if gap.name == "cure" and gap.opens and self.state.demould_tries:
+            race = Race(self.clock(gap.opens), gap.opens.spread)
+            tries = tuple(tried.touch for tried in self.state.demould_tries)
+            return opening(since, race, tries)
         opens = self.band(gap.opens, since) if gap.opens else None
         closes = self.band(gap.closes, since) if gap.closes else None
         return Window(opens, closes)
 
     def band(self, threshold: Threshold, since: datetime) -> Band | None:
+        return self.clock(threshold).quantiles(since, threshold.spread)
+
+    def clock(self, threshold: Threshold) -> Runs:
         cast = self.cast() if reads_piece(threshold) else None
         if cast is not None:
-            return cast.quantiles(since, threshold.spread)
-        clock = self.book.clock(
-            threshold.clock,
-            threshold.place,
-            share=CLOSE_SHARE if threshold.clock == "face" else None,
-        )
-        return clock.quantiles(since, threshold.spread)
+            return cast
+        share = CLOSE_SHARE if threshold.clock == "face" else None
+        return self.book.clock(threshold.clock, threshold.place, share=share)
 
     def cast(self) -> Cast | None:
         """The piece, as far as what lies over it is known by now."""
@@ -293,9 +296,9 @@ class _Layout:
             return Race(clock, threshold.spread, fog_credit_minutes(grams, share))
 
         assert gap.opens is not None
-        opening = race(gap.opens, OPEN_SHARE)
-        closing = race(gap.closes or gap.opens, CLOSE_SHARE)
-        return window(since, opening, closing, touches)
+        opens = race(gap.opens, OPEN_SHARE)
+        closes = race(gap.closes or gap.opens, CLOSE_SHARE)
+        return window(since, opens, closes, touches)
 
     def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
         """Returns start and finish in shop hours with the hands and equipment free."""

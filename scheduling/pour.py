@@ -15,7 +15,8 @@ from scheduling.job import Job
 from scheduling.process import StepKey
 from scheduling.shop import Shop
 from scheduling.snapshot import job_from_data, shop_from_data
-from scheduling.touch import FEELS, Touch
+from scheduling.touch import FEELS, DemouldTry, Touch
+from scheduling.trace import trace
 
 UNDOABLE = (
     "started",
@@ -97,6 +98,7 @@ class PourState:
         begun: When the pour was started.
         steps: What is known of each step.
         touches: Touch tests by zone since it was last sprayed.
+        demould_tries: Whether the piece could be demoulded, in time order.
         readings: All readings in time order.
         covers: Intervals under plastic by zone; an open one ends in None.
         piece_covers: What people said lies over the whole piece, from when on; in order
@@ -118,6 +120,7 @@ class PourState:
     begun: datetime | None = None
     steps: Mapping[StepKey, StepRecord] = field(default_factory=dict)
     touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
+    demould_tries: tuple[DemouldTry, ...] = ()
     readings: tuple[Reading, ...] = ()
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
         default_factory=dict
@@ -170,7 +173,8 @@ def undo_target(events: Sequence[Event]) -> Event | None:
     """Returns the newest event that a person could take back, or None.
 
     Steps passed over because the pour was joined later (they carry a ``why``) belong
-    to its start, which only putting the pour away takes back.
+    to its start, which only putting the pour away takes back. What a ``probe`` wrote
+    down nobody did; a file of a logger goes as a whole.
     """
     cancelled: set[str] = set()
     for event in reversed(events):
@@ -178,7 +182,7 @@ def undo_target(events: Sequence[Event]) -> Event | None:
             continue
         if event.kind == "undone":
             cancelled.add(str(event.data.get("event", "")))
-        elif event.kind in UNDOABLE and "why" not in event.data:
+        elif event.kind in UNDOABLE and not {"why", "probe"} & event.data.keys():
             return event
     return None
 
@@ -241,6 +245,7 @@ class _Folding:
         self.begun: datetime | None = None
         self.steps: dict[StepKey, StepRecord] = {}
         self.touches: dict[str, list[Touch]] = {}
+        self.tries: list[DemouldTry] = []
         self.readings: list[Reading] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
         self.piece_covers: list[Change] = []
@@ -271,6 +276,7 @@ class _Folding:
             begun=self.begun,
             steps=self.steps,
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
+            demould_tries=tuple(sorted(self.tries, key=lambda tried: tried.at)),
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
             piece_covers=tuple(sorted(self.piece_covers, key=lambda one: one[0])),
@@ -327,10 +333,18 @@ class _Folding:
 
     def on_touch(self, event: Event) -> None:
         feel = event.data.get("feel")
-        if feel in FEELS:
+        if event.step == "demould":
+            first = event.data.get("first_possible")
+            if feel in ("soft", "ready"):
+                known = first if isinstance(first, bool) else None
+                self.tries.append(DemouldTry(event.at, feel == "ready", known))
+        elif feel in FEELS:
             self.touches.setdefault(event.zone, []).append(Touch(event.at, feel))
 
     def on_reading(self, event: Event) -> None:
+        if "rows" in event.data:
+            self.readings.extend(trace(event))
+            return
         values = {
             key: value
             for key in READING_KEYS

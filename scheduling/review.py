@@ -12,6 +12,7 @@ from typing import Any
 
 from scheduling.pour import PourState, StepRecord
 from scheduling.timeline import Span, Timeline
+from scheduling.touch import DemouldTry
 
 _MINUTE = timedelta(minutes=1)
 
@@ -34,6 +35,7 @@ class Row:
         actual_min: What it took, minutes, or None while unknown.
         temp_c: Shop temperature when it started, degC, or None.
         event: Id of the event that gives its end (or start), for corrections.
+        found: Of the cure, whether the demould was tried as early as could be, or "".
     """
 
     pour: str
@@ -49,6 +51,7 @@ class Row:
     actual_min: float | None
     temp_c: float | None
     event: str
+    found: str = ""
 
     @property
     def ratio(self) -> float | None:
@@ -66,8 +69,9 @@ def review(state: PourState, plan: Timeline) -> list[Row]:
         plan: Its timeline as planned before anything happened.
 
     A wait's actual length is from the end of the step it is counted from to the
-    moment its window was found open (the first touch that was not soft) or, where
-    nobody touches, to the start of the step it opens. That moment is late by up to
+    moment its window was found open (the first touch that was not soft, the first try
+    that the demould was ready) or, where nobody touches, to the start of the step it
+    opens. That moment is late by up to
     one testing interval and by the wait for hands.
     """
     rows: list[Row] = []
@@ -108,6 +112,11 @@ def _wait(state: PourState, plan: Timeline, span: Span) -> Row | None:
     if gap.after.step == "spray":
         felt = state.touches.get(gap.after.zone, ())
         opened = next((touch.at for touch in felt if touch.feel != "soft"), opened)
+    found = ""
+    if span.key.step == "cure":
+        ready = next((tried for tried in state.demould_tries if tried.ready), None)
+        opened = ready.at if ready else opened
+        found = _found(ready)
     if begun is None or opened is None or opened < begun:
         return None
     waits = origin.forecast.get("waits")
@@ -123,7 +132,15 @@ def _wait(state: PourState, plan: Timeline, span: Span) -> Row | None:
         forecast=forecast,
         actual=(opened - begun) / _MINUTE,
         event="",
+        found=found,
     )
+
+
+def _found(ready: DemouldTry | None) -> str:
+    """How early the demould was tried, in words."""
+    if ready is None or ready.first_possible is None:
+        return ""
+    return "first possible" if ready.first_possible else "waited for us"
 
 
 def _row(
@@ -136,6 +153,7 @@ def _row(
     forecast: float | None,
     actual: float | None,
     event: str,
+    found: str = "",
 ) -> Row:
     return Row(
         pour=state.pour,
@@ -151,6 +169,7 @@ def _row(
         actual_min=None if actual is None else round(actual, 2),
         temp_c=_number(record.forecast.get("temp_c")),
         event=event,
+        found=found,
     )
 
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.clock import STEP_S, TimeSource
 
 if TYPE_CHECKING:
@@ -133,6 +133,30 @@ class Ringer:
         except Exception:  # noqa: BLE001 - the tick rings without it
             _log.exception("no fine timing of the alerts")
         self.now()
+
+    def every(
+        self, seconds: float, chore: Callable[[], Awaitable[None]], name: str
+    ) -> None:
+        """Has something else done again and again in the loop, at once and then on.
+
+        A turn that comes while the last is still at work is left out.
+
+        Args:
+            seconds: Real seconds between two turns.
+            chore: Made anew for each turn.
+            name: Of its own; a second of that name takes the place of the first.
+        """
+        if self._scheduler is None:
+            _log.error("no timer for %s", name)
+            return
+        self._scheduler.add_job(
+            chore,
+            "interval",
+            seconds=seconds,
+            id=name,
+            next_run_time=self._time.wall(),
+            replace_existing=True,
+        )
 
     def stop(self) -> None:
         """Stops the loop; nothing rings after it."""

@@ -229,6 +229,22 @@ class Table:
             self.fault(key, want)
         return words
 
+    def texts(self, key: str, most: int) -> tuple[str, ...]:
+        """A list of texts, it and they not empty; () when it is missing or bad."""
+
+        def read(value: object) -> str:
+            if not isinstance(value, str):
+                raise ValueError("wants a text in quotes")  # noqa: TRY004 - one error for all faults
+            text = clean_text(value)
+            if not text:
+                raise ValueError("wants a text that is not empty")
+            return text
+
+        want = f"wants a list of 1 to {most} texts in quotes"
+        if self._data.get(key) == []:
+            self.fault(key, want)
+        return self._list(key, read, (), want, most)
+
     def whole(self, key: str, least: int, most: int, default: int | None = None) -> int:
         """A whole number within limits; a bad one reads as the least."""
         want = f"wants a whole number from {least} to {most}"

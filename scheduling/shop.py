@@ -8,6 +8,7 @@ from typing import Literal
 
 from scheduling.spread import Spread
 from scheduling.strength import USUAL_LAW, AnyLaw
+from scheduling.thresholds import Place
 
 Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
 WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -91,6 +92,7 @@ class Mix:
             (see ``scheduling.thresholds``); the others keep the defaults.
         strength: Its law of strength gain.
         tests: The shop's own strength tests.
+        polymer_pct: Polymer solids, percent of the cementitious.
     """
 
     name: str = "M1"
@@ -100,6 +102,7 @@ class Mix:
     thresholds: dict[str, Spread] = field(default_factory=dict)
     strength: AnyLaw = USUAL_LAW
     tests: tuple[StrengthTest, ...] = ()
+    polymer_pct: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +121,30 @@ class Bells:
 
 
 @dataclass(frozen=True, slots=True)
+class Probe:
+    """A source of temperatures that the program follows, by one of three ways.
+
+    Attributes:
+        place: Whose temperature it is.
+        file: A growing file; its last line counts.
+        command: A program and its words, which prints a number; no shell.
+        sensor: A file of the system that holds what the sensor says now.
+        every_min: Minutes between two readings.
+    """
+
+    place: Place
+    file: str = ""
+    command: tuple[str, ...] = ()
+    sensor: str = ""
+    every_min: float = 5.0
+
+    @property
+    def words(self) -> str:
+        """What to call it."""
+        return f"{self.place} probe {self.file or self.sensor or self.command[0]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The whole shop file.
 
@@ -133,6 +160,7 @@ class Shop:
         climate: The typical day.
         mixes: By name; M1 is always there.
         bells: How alerts are heard.
+        probes: Temperatures that are followed.
     """
 
     name: str = "Your shop"
@@ -146,3 +174,4 @@ class Shop:
     climate: TypicalDay = field(default_factory=TypicalDay)
     mixes: dict[str, Mix] = field(default_factory=lambda: {"M1": Mix()})
     bells: Bells = field(default_factory=Bells)
+    probes: tuple[Probe, ...] = ()

@@ -12,6 +12,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo, available_timezones
 
 from scheduling.closedrule import check_closed_rule
+from scheduling.probefile import read_probes
 from scheduling.quantities import (
     DENSITY,
     DURATION,
@@ -83,6 +84,7 @@ def _shop(table: Table) -> Shop:
         climate=_climate(table.table("climate")),
         mixes=_mixes(table.table("mixes")),
         bells=_bells(table.table("bells")),
+        probes=read_probes(table),
     )
     table.finish()
     return shop
@@ -240,6 +242,7 @@ def _mix(name: str, table: Table) -> Mix:
         thresholds=_thresholds(table.table("thresholds")),
         strength=read_law(table.table("strength")),
         tests=read_tests(table.tables("tests", MOST_TESTS)),
+        polymer_pct=table.quantity("polymer", PERCENT, _MIX.polymer_pct, most="25 %"),
     )
 
 

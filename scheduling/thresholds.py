@@ -8,12 +8,13 @@ standing, and a mix in the shop file may replace it by the shop's own value.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from scheduling.spread import Spread
 
 ClockName = Literal["hydration", "face", "drying", "silicone", "coating", "plain"]
 Place = Literal["shop", "form", "mix", "piece"]
+PLACES: tuple[Place, ...] = get_args(Place)
 
 _H = 60.0
 _D = 24 * _H
@@ -117,6 +118,16 @@ RECOAT: dict[str, tuple[Spread, Spread]] = {
 """When the next sealer coat may and may no longer go on, reference minutes at 21 degC
 on the coating clock, by family. Common practice, no source; the closings of the
 penetrating families are estimates. The label wins."""
+
+SEALER_POT_LIFE: dict[str, Spread] = {
+    "waterborne urethane": Spread.of(1 * _H, 2 * _H, 4 * _H),
+    "solvent urethane": Spread.of(2 * _H, 3.5 * _H, 6 * _H),
+    "epoxy": Spread.of(20, 30, 45),
+    "polyaspartic": Spread.of(10, 17, 30),
+}
+"""How long a two-part sealer can be used once it is mixed, reference minutes on the
+coating clock, by family. The ranges are common practice, no source; their middles are
+estimates. The label wins."""
 
 PENETRATING_FAMILIES = ("penetrating", "densifier")
 """Families that leave no film: the film's age, wrap and scuffing do not apply."""

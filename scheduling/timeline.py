@@ -182,6 +182,18 @@ class Timeline:
 
         return [span.key.zone for span in sorted(waits, key=order)]
 
+    def curing(self) -> bool:
+        """Whether the piece is cast and still in its form."""
+        cure = next((s for s in self.spans if s.key.step == "cure"), None)
+        demould = self.span(StepKey("demould"))
+        cast = self.span(StepKey("screed"))
+        return (
+            cure is not None
+            and cast is not None
+            and cast.status is Status.DONE
+            and (demould is None or demould.status not in OVER)
+        )
+
     def is_sprayed(self, zone: str) -> bool:
         """Whether the face coat of a zone is on."""
         spray = self.span(StepKey("spray", zone))

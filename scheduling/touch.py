@@ -1,4 +1,4 @@
-"""What touch tests say about a zone's window.
+"""What touch tests say about a zone's window, and tries about the demould.
 
 Tests bound the truth: the opening lies between the last "soft" and the first
 "ready". The forecast is the threshold's log-normal cut to those bounds at once.
@@ -8,13 +8,13 @@ logarithms is taken as 0.7, an estimate.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import erfc, exp, log, sqrt
 from statistics import NormalDist
 from typing import Literal
 
-from scheduling.clocks import Band, Clock
+from scheduling.clocks import Band, Runs
 from scheduling.spread import Spread
 
 Feel = Literal["soft", "ready", "going-off", "gone"]
@@ -39,6 +39,35 @@ class Touch:
 
 
 @dataclass(frozen=True, slots=True)
+class DemouldTry:
+    """One try whether the piece may leave its form.
+
+    Attributes:
+        at: When.
+        ready: Whether it could.
+        first_possible: Of a ready one, whether it was tried as early as it could have
+            been ready; false where it waited for the shop, None where nobody said.
+    """
+
+    at: datetime
+    ready: bool
+    first_possible: bool | None = None
+
+    @property
+    def touch(self) -> Touch:
+        """What it says about the opening, as a touch test says it."""
+        return Touch(self.at, "ready" if self.ready else "soft")
+
+
+def say_try(*, ready: bool, first_possible: bool | None) -> str:
+    """Says how a try of the demould went."""
+    if not ready:
+        return "not ready"
+    how = {True: ", first possible moment", False: ", it waited for us", None: ""}
+    return f"ready{how[first_possible]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Race:
     """One threshold being run by one clock.
 
@@ -48,7 +77,7 @@ class Race:
         credit: Reference minutes added by fogging.
     """
 
-    clock: Clock
+    clock: Runs
     spread: Spread
     credit: float = 0.0
 
@@ -90,34 +119,44 @@ class Window:
     untouched: Band | None = None
 
 
-def window(
-    start: datetime, opening: Race, closing: Race, touches: tuple[Touch, ...]
-) -> Window:
-    """Returns the window of a zone sprayed at ``start``, given what was felt since."""
+def opening(start: datetime, race: Race, touches: tuple[Touch, ...]) -> Window:
+    """Returns when a wait begun at ``start`` opens, given what was felt since."""
     felt = [touch for touch in touches if touch.at >= start]
     ready_at = next((t.at for t in felt if t.feel != "soft"), None)
     soft_at = _last(
         [t.at for t in felt if t.feel == "soft" and (not ready_at or t.at < ready_at)]
     )
+    opens = _band(start, race, soft_at, ready_at)
+    return Window(
+        opens=opens,
+        closes=None,
+        ready_at=ready_at,
+        soft_at=soft_at,
+        untouched=_band(start, race, None, None) if felt else opens,
+    )
+
+
+def window(
+    start: datetime, opens: Race, closes: Race, touches: tuple[Touch, ...]
+) -> Window:
+    """Returns the window of a zone sprayed at ``start``, given what was felt since."""
+    felt = [touch for touch in touches if touch.at >= start]
+    found = opening(start, opens, touches)
     gone_at = next((t.at for t in felt if t.feel == "gone"), None)
     holding_at = _last(
         [t.at for t in felt if t.feel != "gone" and (not gone_at or t.at < gone_at)]
     )
-    opens = _band(start, opening, soft_at, ready_at)
     shift, width = 0.0, 1.0
     if felt:
-        bounds = _scores(start, opening, soft_at, ready_at)
+        bounds = _scores(start, opens, found.soft_at, found.ready_at)
         shift = TOGETHER * _quantile(0.5, *bounds, 0.0, 1.0)
         width = sqrt(1 - TOGETHER**2)
-    closes = _band(start, closing, holding_at, gone_at, shift, width)
-    return Window(
-        opens=opens,
-        closes=_later(closes, opens),
-        ready_at=ready_at,
-        soft_at=soft_at,
+    closing = _band(start, closes, holding_at, gone_at, shift, width)
+    return replace(
+        found,
+        closes=_later(closing, found.opens),
         gone_at=gone_at,
         going_off_at=next((t.at for t in felt if t.feel == "going-off"), None),
-        untouched=_band(start, opening, None, None) if felt else opens,
     )
 
 

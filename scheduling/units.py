@@ -80,6 +80,17 @@ class Units:
         value = self.temperature_value(celsius)
         return f"{_fixed(value, decimals)} {self.temperature_unit}"
 
+    def temperature_step(self, celsius: float) -> str:
+        """A difference of temperatures, whole."""
+        step = celsius * 9 / 5 if self.system == "us" else celsius
+        return f"{_fixed(step, 0)} {self.temperature_unit}"
+
+    def evaporation(self, kg_m2h: float) -> str:
+        """Water lost from a surface, to 0.01 kg/m2h or 0.001 lb/ft2h."""
+        if self.system == "us":
+            return f"{_fixed(kg_m2h * float(FOOT**2 / POUND), 3)} lb/ft²h"
+        return f"{_fixed(kg_m2h, 2)} kg/m²h"
+
     def speed(self, kmh: float) -> str:
         """An air speed, to 0.1 km/h or 0.1 mph."""
         if self.system == "us":

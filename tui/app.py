@@ -146,10 +146,19 @@ class PourbellApp(App[object]):
         self.session.load()
         self.log_read = True
         self.bells.start()
+        self.follow_probes()
         self.set_interval(1.0, self.tick)
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
+
+    def follow_probes(self) -> None:
+        """Begins to ask the shop's probes, where it has any."""
+        if self.session.shop.probes:
+            from tui.probes import Probes  # noqa: PLC0415 - few shops have one
+
+            self.probes = Probes(self)
+            self.probes.start()
 
     async def on_unmount(self) -> None:
         """Falls silent."""
@@ -439,6 +448,10 @@ class PourbellApp(App[object]):
     def ask_reading(self) -> None:
         """Asks for temperatures and air."""
         self.take_question(questions.reading)
+
+    def ask_demould(self) -> None:
+        """Asks whether a ready demould waited for the shop."""
+        self.take_question(questions.demould)
 
     def ask_hands(self) -> None:
         """Asks who is in."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import os
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.ringlock import RingLock
 from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer
@@ -70,6 +71,13 @@ class BellTower:
         )
         self._chorus.audible = self._lock.take()
         self._ringer.start()
+
+    def every(
+        self, seconds: float, chore: Callable[[], Awaitable[None]], name: str
+    ) -> None:
+        """Has something done again and again beside the ringing."""
+        if self._ringer is not None:
+            self._ringer.every(seconds, chore, name)
 
     async def stop(self, *, bye: bool) -> None:
         """Falls silent.

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scheduling.errors import BadInput, Fault
 from scheduling.readings import read_readings, say_readings
+from scheduling.touch import say_try
 from tui.pours import Pour
 
 if TYPE_CHECKING:
@@ -60,6 +62,31 @@ def reading(app: PourbellApp, pour: Pour) -> Question:
         f"Example: {shop} form {form} rh 45",
         lambda text: say_readings(read_readings(text, units), units),
         take,
+    )
+
+
+def demould(app: PourbellApp, pour: Pour) -> Question:
+    """Asks whether a demould that is ready could have been known to be so sooner."""
+    tried_at = app.session.time.now()
+
+    def first(text: str) -> bool:
+        if text.strip() not in ("1", "2"):
+            raise BadInput(Fault("demould", "", text, "1 or 2"))
+        return text.strip() == "1"
+
+    def say(text: str) -> str:
+        return say_try(ready=True, first_possible=first(text))
+
+    return Question(
+        "Ready to demould: the first possible moment, or did it wait for you?",
+        "1 the first possible moment. 2 it waited: it may have been ready for hours.",
+        say,
+        lambda text: app.wish(
+            lambda: app.session.try_demould(
+                pour.name, ready=True, first_possible=first(text), at=tried_at
+            ),
+            f"demould {say(text)}",
+        ),
     )
 
 

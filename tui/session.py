@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
@@ -79,7 +80,8 @@ class Session(Pours):
         casting = min(self._cast_before(job) + 1, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
-            "shop": shop_to_data(self.shop),  # type: ignore[dict-item]
+            # How a shop measures is no part of its pours.
+            "shop": shop_to_data(replace(self.shop, probes=())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)
@@ -190,6 +192,33 @@ class Session(Pours):
                 raise BadInput(Fault("ZONE", "", zone, "is not waiting for lift 1"))
         key = StepKey("lift-1", zone)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
+
+    def try_demould(
+        self,
+        pour: str,
+        *,
+        ready: bool,
+        first_possible: bool | None = None,
+        at: datetime | None = None,
+    ) -> Event:
+        """Takes in that somebody tried whether the piece may leave its form.
+
+        Args:
+            pour: The pour.
+            ready: Whether it could.
+            first_possible: Of a ready one, whether it could not have been known sooner;
+                false when it waited for the shop.
+            at: When, if not now.
+
+        Raises:
+            BadInput: The piece is not cast yet, or out of its form.
+        """
+        if not self.pour(pour).timeline.curing():
+            raise BadInput(Fault("demould", "", "", "no cast piece is in its form"))
+        data: dict[str, Json] = {"feel": "ready" if ready else "soft"}
+        if ready and first_possible is not None:
+            data["first_possible"] = first_possible
+        return self.accept(self.event(pour, "touch", StepKey("demould"), data, at=at))
 
     def zone_event(
         self, pour: str, kind: Kind, zone: str, data: Mapping[str, Json] | None = None

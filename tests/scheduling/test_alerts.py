@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.alerts import AlertKind, ringing, upcoming
+from scheduling.alert import AlertKind, ringing, upcoming
 from scheduling.job import Bare, BareZone, Finish
 from scheduling.shop import TypicalDay
 from scheduling.spread import Spread

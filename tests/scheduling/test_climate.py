@@ -9,7 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.air import Conditions, evaporation, saturation_pressure
+from scheduling.air import (
+    Conditions,
+    dew_point,
+    evaporation,
+    evaporation_menzel,
+    may_coat,
+    saturation_pressure,
+)
 from scheduling.climate import Constant, DailyCycle, Measured, Reading
 from scheduling.climatecsv import CSV_LIMIT_BYTES, read_climate_csv
 from scheduling.errors import BadInput
@@ -50,6 +57,36 @@ class TestFormulas:
     def test_saturation_out_of_range_is_refused(self, temp_c):
         with pytest.raises(ValueError, match="degC: want"):
             saturation_pressure(temp_c)
+
+    @pytest.mark.parametrize(
+        "values",
+        [(-46, 20, 50, 0), (20, 61, 50, 0), (20, 20, 101, 0), (20, 20, 50, -1)],
+    )
+    def test_menzel_out_of_range_is_refused(self, values):
+        with pytest.raises(ValueError, match="want"):
+            evaporation_menzel(*values)
+
+    @pytest.mark.parametrize("at", range(4))
+    def test_menzel_of_no_number_is_refused(self, at):
+        values = [20.0, 20.0, 50.0, 0.0]
+        values[at] = nan
+        with pytest.raises(ValueError, match="nan"):
+            evaporation_menzel(*values)
+
+    @pytest.mark.parametrize("values", [(20, 0), (20, 101), (61, 50), (20, nan)])
+    def test_dew_point_out_of_range_is_refused(self, values):
+        with pytest.raises(ValueError, match="want"):
+            dew_point(*values)
+
+    @settings(max_examples=60, deadline=None)
+    @given(st.floats(-40, 60), st.floats(1, 100))
+    def test_the_dew_point_is_never_above_the_air(self, air_c, rh_pct):
+        point = dew_point(air_c, rh_pct)
+        assert point <= air_c + 1e-9
+        vapour = rh_pct / 100 * saturation_pressure(air_c)
+        if point >= -45:
+            assert saturation_pressure(point) == pytest.approx(vapour)
+        assert not may_coat(point, air_c, rh_pct)
 
 
 class TestConstant:
@@ -128,6 +165,46 @@ class TestMeasured:
             cycle(), [Reading(NOON, shop_c=16), Reading(NOON + 2 * HOUR, shop_c=20)]
         )
         assert climate.air(NOON + HOUR / 2).temp_c == pytest.approx(17)
+
+    def test_a_night_left_out_is_a_typical_night_and_no_line(self):
+        base = cycle()
+        evening, morning = NOON + 6 * HOUR, NOON + 20 * HOUR
+        climate = Measured(
+            base, [Reading(evening, shop_c=20), Reading(morning, shop_c=14)]
+        )
+        assert climate.air(evening).temp_c == 20
+        assert climate.air(morning).temp_c == 14
+        low = NOON + 17 * HOUR
+        shift = (
+            (20 - base.air(evening).temp_c) * 3 + (14 - base.air(morning).temp_c) * 11
+        ) / 14
+        assert climate.air(low).temp_c == pytest.approx(10 + shift)
+
+    @pytest.mark.parametrize("hours", [0, 2, 30])
+    def test_the_latest_reading_joins_the_forecast_without_a_step(self, hours):
+        first = NOON - (hours + 1) * HOUR
+        climate = Measured(
+            cycle(), [Reading(first, shop_c=12), Reading(NOON, shop_c=25)]
+        )
+        second = timedelta(seconds=1)
+        before, after = (climate.air(NOON + s * second).temp_c for s in (-1, 1))
+        assert before == pytest.approx(25, abs=0.01)
+        assert after == pytest.approx(25, abs=0.01)
+
+    @settings(max_examples=40, deadline=None)
+    @given(st.floats(-30, 60), st.integers(0, 1440))
+    def test_the_forecast_only_ever_relaxes_to_the_typical_day(self, shop_c, minute):
+        base = cycle()
+        at = NOON + timedelta(minutes=minute)
+        climate = Measured(base, [Reading(at, shop_c=shop_c)])
+
+        def off(hours):
+            then = at + hours * HOUR
+            return abs(climate.air(then).temp_c - base.air(then).temp_c)
+
+        offs = [off(hours) for hours in (0, 1, 3, 6, 12, 24, 72)]
+        assert all(b <= a + 1e-9 for a, b in pairwise(offs))
+        assert offs[-1] < 0.001
 
     @pytest.mark.parametrize("hours", [-20, -6, -1, 0, 1, 6, 20])
     def test_outside_the_typical_day_comes_back_with_six_hours(self, hours):
@@ -305,6 +382,10 @@ class TestCsv:
         (only,) = read(text)
         assert (only.shop_c, only.rh_pct) == (18.5, 55.5)
 
+    def test_utf_16(self, read):
+        (only,) = read("time,temp\n2030-04-01 00:00,20\n".encode("utf-16"))
+        assert only.shop_c == 20
+
     def test_fahrenheit(self, read):
         (only,) = read("date,temp_f\n2030-04-01 12:00,68\n")
         assert only.shop_c == pytest.approx(20)
@@ -368,7 +449,7 @@ class TestCsv:
             ("time,temp,wind_mph\n2030-04-01 00:00,20,3\n", "km/h"),
             ('time,temp\n2030-04-01 00:00,"20\n2030-04-01 01:00,20\n', "readable row"),
             ("time,temp\n2030-04-01 00:00,2\0", "NUL"),
-            ("time,temp\n2030-04-01 00:00,20\n".encode("utf-16"), "UTF-8"),
+            ("time,temp\n2030-04-01 00:00,20\n".encode("utf-16")[:-1], "UTF-16"),
             (b"x" * (CSV_LIMIT_BYTES + 1), "5 MB"),
         ],
         ids=lambda value: value if isinstance(value, str) and len(value) < 25 else "-",

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scheduling.alerts import derive, ringing
+from scheduling.alert import ringing
+from scheduling.alerts import derive
 from scheduling.event import KINDS, event_to_document
 from scheduling.forecast import Forecaster
 from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
@@ -53,7 +54,17 @@ moments = st.one_of(
 keys = st.builds(
     StepKey,
     st.sampled_from(
-        ["", "mix-face", "spray", "lift-1", "roll-1", "mix-back-1", "cover", "dance"]
+        [
+            "",
+            "mix-face",
+            "spray",
+            "lift-1",
+            "roll-1",
+            "mix-back-1",
+            "cover",
+            "demould",
+            "dance",
+        ]
     ),
     st.sampled_from(["", "field", "moon"]),
 )
@@ -62,7 +73,10 @@ keys = st.builds(
 def plausible(kind):
     """Data as each kind carries it, about half of it garbage."""
     right = {
-        "touch": {"feel": st.sampled_from(["soft", "ready", "going-off", "gone"])},
+        "touch": {
+            "feel": st.sampled_from(["soft", "ready", "going-off", "gone"]),
+            "first_possible": st.booleans(),
+        },
         "reading": dict.fromkeys(READING_KEYS, st.floats(-5, 100)),
         "fogged": {"grams_per_m2": st.floats(-1, 500)},
         "hands": {"in": st.lists(st.text(max_size=4), max_size=3)},

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.clock import SimulatedTime, WallTime
 from scheduling.ringer import Ringer
 
@@ -203,6 +203,25 @@ class TestLoop:
                 await asyncio.wait_for(shop.rang.wait(), timeout=20)
             finally:
                 shop.ringer.stop()
+
+    async def test_a_chore_is_done_at_once_and_again_until_the_stop(self):
+        shop = Shop()
+        turns = []
+
+        async def chore():
+            turns.append(asyncio.get_running_loop().time())
+
+        shop.ringer.start()
+        shop.ringer.every(0.05, chore, "chore")
+        for _ in range(200):
+            await asyncio.sleep(0.01)
+            if len(turns) > 2:
+                break
+        shop.ringer.stop()
+        done = len(turns)
+        assert done > 2
+        await asyncio.sleep(0.12)
+        assert len(turns) == done
 
     async def test_after_the_stop_nothing_rings(self, monkeypatch):
         monkeypatch.setattr("scheduling.ringer._TICK_S", 0.02)

@@ -412,7 +412,8 @@ FAULTS = [
             ),
             (
                 "mixes.M1.sand: no such key; known here: face_density, "
-                "back_density, activation_energy, thresholds, strength, tests"
+                "back_density, activation_energy, thresholds, strength, tests, "
+                "polymer"
             ),
         ],
     ),

@@ -305,6 +305,8 @@ class TestShowing:
             (lambda u: u.temperature(21), "21.0 °C", "70 °F"),
             (lambda u: u.temperature(-0.01), "0.0 °C", "32 °F"),
             (lambda u: u.speed(5), "5.0 km/h", "3.1 mph"),
+            (lambda u: u.temperature_step(3), "3 °C", "5 °F"),
+            (lambda u: u.evaporation(1.0), "1.00 kg/m²h", "0.205 lb/ft²h"),
         ],
     )
     def test_the_others(self, shown, si, us):

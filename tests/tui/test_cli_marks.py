@@ -88,7 +88,14 @@ def test_a_pour_from_start_to_review(desk):
     found = desk.json("log")
     assert set(found) == {"pours"}
     (held,) = found["pours"]
-    assert set(held) == {"pour", "job", "started", "events", "steps"}
+    assert set(held) == {
+        "pour",
+        "job",
+        "started",
+        "events",
+        "demould_tries",
+        "steps",
+    }
     assert held["started"] == "2030-04-02T09:00:00+02:00"
     for event in held["events"]:
         assert set(event) == {"id", "at", "kind", "step", "zone", "data"}

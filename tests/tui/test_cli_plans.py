@@ -83,7 +83,17 @@ class TestTimeline:
 
     def test_has_the_keys_that_programs_rely_on(self, cli):
         found = self.timeline(cli, "two-legged-desk")
-        assert set(found) == {"job", "start", "conditions", "steps", "demould"}
+        assert set(found) == {
+            "job",
+            "start",
+            "conditions",
+            "steps",
+            "demould",
+            "seal",
+            "ship",
+            "spraying",
+            "notices",
+        }
         assert set(found["conditions"]) == {"temp_c", "rh_pct", "wind_kmh"}
         assert set(found["demould"]) == {"p10", "p50", "p90"}
         for step in found["steps"]:
@@ -185,6 +195,38 @@ class TestTimeline:
         assert any(one.startswith("demould ready Wed 11:20 (") for one in lines)
         assert any(one.startswith("[1] ") for one in lines)
 
+    def test_the_air_and_the_end_of_the_job_are_said(self, cli):
+        code, out, _ = cli("timeline", "trough-vanity", "--temp", 8, "--rh", 90)
+        said = " ".join(out.split())
+        assert code == 0
+        assert max(map(len, out.splitlines())) <= 80
+        assert "dew point 6.5 °C" in said
+        assert "evaporation at the spraying: fine (Uno 0.01" in said
+        assert "Menzel 0.01 kg/m²h)" in said
+        assert "seal from " in said
+        assert "ship from " in said
+        assert "! the piece cools to 8.0 °C in its first day" in said
+        assert "! coat 1: surface 8.0 °C, air at 90 %" in said
+
+    def test_the_same_for_programs(self, cli):
+        hot = ("--temp", 32, "--rh", 30, "--wind", 5)
+        found = self.timeline(cli, "trough-vanity", *hot)
+        assert set(found["spraying"]) == {
+            "at",
+            "evaporation_kg_m2h",
+            "evaporation_menzel_kg_m2h",
+            "evaporation",
+        }
+        assert found["spraying"]["evaporation"] == "act"
+        assert found["spraying"]["evaporation_kg_m2h"] == pytest.approx(0.56, abs=0.01)
+        for end in ("seal", "ship"):
+            assert set(found[end]) == {"p10", "p50", "p90"}
+        told = {one["what"]: one for one in found["notices"]}
+        assert {"evaporation", "two-part"} <= set(told)
+        assert all(
+            set(one) == {"what", "words", "standing", "warns"} for one in told.values()
+        )
+
     def test_people_are_told_when_the_window_is_too_short(self, cli):
         hot = ("--temp", 35, "--rh", 20, "--wind", 15)
         _, out, _ = cli("timeline", "two-legged-desk", *hot)
@@ -192,7 +234,8 @@ class TestTimeline:
         assert "! lift 1 in left leg ends 14 min after the window closes" in words
         assert "another pair of hands, zones in turn, cover, or another day" in words
         _, out, _ = cli("timeline", "potting-bench-slab", "--temp", 21)
-        assert "!" not in out
+        warnings = [line for line in out.splitlines() if line.startswith("!")]
+        assert [line[:12] for line in warnings] == ["! coat 1 wou"]  # at 3.7 days
 
     def test_us_units_for_people(self, cli, shop):
         text = shop.shop_file.read_text(encoding="utf-8")

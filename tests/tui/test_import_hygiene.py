@@ -88,6 +88,14 @@ assert main(sys.argv[1:]) == 0
 def test_a_verb_brings_no_screen_in(words, tmp_path):
     held = loaded_after(RUN, "--shop", str(tmp_path), *words)
     assert "scheduling" in held
+    assert not held & {"textual", "rich", "apscheduler", "numpy"}
+
+
+def test_maturity_brings_numpy_in_and_no_screen(tmp_path):
+    path = tmp_path / "logger.csv"
+    path.write_text("Elapsed (h),temp_c\n0,20\n1,20\n", encoding="utf-8")
+    held = loaded_after(RUN, "--shop", str(tmp_path / "shop"), "maturity", str(path))
+    assert "numpy" in held
     assert not held & {"textual", "rich", "apscheduler"}
 
 
@@ -103,6 +111,7 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "apscheduler",
         "dateutil.rrule",
         "filelock",
+        "numpy",
         "scheduling.layout",
         "scheduling.review",
         "textual.widgets._data_table",

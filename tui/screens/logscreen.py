@@ -94,7 +94,7 @@ class LogScreen(ShopScreen):
             local = row.started.astimezone(self.session.zone) if row.started else None
             self.table.add_row(
                 Text(row.step),
-                Text(row.zone),
+                Text(row.zone or row.found),
                 Text(f"{local.day} {local:%b %H:%M}" if local else "-"),
                 _tenth(row.planned_min),
                 _tenth(row.forecast_min),

@@ -18,6 +18,7 @@ from scheduling.errors import PourbellError
 from scheduling.folder import BARE, sample_jobs
 from scheduling.job import Job
 from scheduling.jobfile import read_job
+from scheduling.notices import spray_air
 from scheduling.process import PHASES
 from scheduling.timeline import Timeline
 from tui.notify import clean
@@ -128,9 +129,14 @@ class Picker(Dialog[Picked | None]):
         """The job's timeline in short, or why there is none."""
         now = self._session.time.now()
         try:
-            return _phases(self._session.setting.plan(job, now), self.when)
+            plan = self._session.setting.plan(job, now)
+            text = _phases(plan, self.when)
         except ValueError as error:  # a shop that never opens
             return Text(clean(str(error)))
+        air = spray_air(plan, self._session.setting.climate)
+        if air is not None and air.word != "fine":
+            text.append(f"\n! evaporation at the spraying: {air.word}")
+        return text
 
     def when(self, instant: datetime) -> str:
         """The shop's weekday and wall time of an instant."""

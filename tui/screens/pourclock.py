@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alerts import Alert, upcoming
+from scheduling.alert import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
@@ -258,9 +258,24 @@ class PourClockScreen(ShopScreen):
             self.shop_app.refuse("no pour is running")
             return
         zone, self._zone = self._zone or self.touched_zone(pour), None
+        if zone is None and pour.timeline.curing():
+            self.try_demould(pour, feel)
+            return
         self.shop_app.wish(
             lambda: self.session.touch(pour.name, feel, zone), f"{zone}: {feel}"
         )
+
+    def try_demould(self, pour: Pour, feel: str) -> None:
+        """Answers whether the piece may leave its form, where no zone is waiting."""
+        if feel == "ready":
+            self.shop_app.ask_demould()
+        elif feel == "soft":
+            self.shop_app.wish(
+                lambda: self.session.try_demould(pour.name, ready=False),
+                "demould not ready",
+            )
+        else:
+            self.shop_app.refuse("the demould is not ready (s) or ready (r)")
 
     def action_zone(self, number: int) -> None:
         """Chooses a zone for the next touch."""

@@ -47,7 +47,7 @@ class Parser(argparse.ArgumentParser):
             key, want = about.groups()
         if choice := _CHOICE.fullmatch(want):
             value = choice[1]
-            known = re.findall(r"[a-z][a-z -]*", choice[2])
+            known = re.findall(r"[a-z][a-z0-9 -]*", choice[2])
             near = get_close_matches(value, known, n=1)
             want = f"one of {', '.join(known)}"
             if near:

@@ -8,6 +8,7 @@ from datetime import datetime
 from scheduling.errors import BadInput, Fault
 from scheduling.review import Group, Row, group, review, to_csv
 from scheduling.times import say
+from scheduling.touch import say_try
 from scheduling.units import Units
 from tui import output
 from tui.pours import Pour
@@ -106,6 +107,14 @@ def _pour(session: Session, pour: Pour, rows: list[Row]) -> dict[str, object]:
             }
             for event in session.events(pour.name)
         ],
+        "demould_tries": [
+            {
+                "at": output.iso(tried.at, session.zone),
+                "ready": tried.ready,
+                "first_possible": tried.first_possible,
+            }
+            for tried in pour.state.demould_tries
+        ],
         "steps": [
             {
                 "step": row.step,
@@ -149,6 +158,10 @@ def _print_pours(
         begun = say(_begun(pour), session.zone, session.time.now())
         output.line(f"{pour.name}: {pour.job.title}")
         output.line(f"begun {begun}")
+        for tried in pour.state.demould_tries:
+            at = say(tried.at, session.zone, session.time.now())
+            said = say_try(ready=tried.ready, first_possible=tried.first_possible)
+            output.line(f"demould {said}, {at}")
         if not rows[pour.name]:
             output.line("nothing marked yet")
             continue

@@ -5,14 +5,14 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 
-from scheduling.alerts import Alert, ringing
+from scheduling.alert import Alert, ringing
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event
 from scheduling.pour import undo_target
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
 from scheduling.times import say
-from scheduling.touch import FEELS
+from scheduling.touch import FEELS, say_try
 from scheduling.units import Units
 from scheduling.written import shown
 from tui import output
@@ -47,6 +47,10 @@ READINGS = {
     "wind": "wind_kmh",
 }
 """Keys of a reading in the log, by the flag that gives it."""
+
+DEMOULD = "demould"
+NOT_READY = "not-ready"
+"""Words of a try of the demould."""
 
 _EVENT = 'print {"event"} once it is safely written'
 
@@ -125,10 +129,19 @@ def _add_mark(verbs: Verbs[Parser]) -> None:
 
 
 def _add_touch(verbs: Verbs[Parser]) -> None:
-    parser = _about_pour(verbs, "touch", "what a fingertip says of the face coat")
-    parser.add_argument("zone", metavar="ZONE")
+    what = "what a fingertip says of the face coat, or a try of the demould"
+    parser = _about_pour(verbs, "touch", what)
+    parser.add_argument("zone", metavar="ZONE", help=f'a zone, or "{DEMOULD}"')
     parser.add_argument(
-        "feel", metavar="FEEL", choices=FEELS, help=f"one of {', '.join(FEELS)}"
+        "feel",
+        metavar="FEEL",
+        choices=(*FEELS, NOT_READY),
+        help=f"one of {', '.join(FEELS)}; of the demould, {NOT_READY} or ready",
+    )
+    parser.add_argument(
+        "--waited",
+        action="store_true",
+        help="the demould could have been ready sooner: it waited for the shop",
     )
     _add_at(parser)
     parser.set_defaults(run=run_touch)
@@ -189,8 +202,30 @@ def run_touch(args: argparse.Namespace) -> int:
     session = open_session(args)
     pour = find_pour(session, args.pour)
     at = happened_at(session, args.at)
+    zones = session.pour(pour).timeline.process.zones
+    if args.zone == DEMOULD and DEMOULD not in zones:
+        return _try_demould(args, session, pour, at)
+    if args.waited or args.feel == NOT_READY:
+        wrong = "--waited" if args.waited else NOT_READY
+        raise BadInput(Fault("touch", "", wrong, f"only of the {DEMOULD}"))
     event = session.touch(pour, args.feel, args.zone, at=at)
     return _saved(args, session, event, f"{args.zone} {args.feel}")
+
+
+def _try_demould(
+    args: argparse.Namespace, session: Session, pour: str, at: datetime | None
+) -> int:
+    """Writes down a try of the demould."""
+    ready = args.feel == "ready"
+    if args.feel not in (NOT_READY, "soft", "ready"):
+        want = f"{NOT_READY} or ready"
+        raise BadInput(Fault(DEMOULD, "", args.feel, want))
+    if args.waited and not ready:
+        raise BadInput(Fault("--waited", "", "", "only with ready"))
+    first = not args.waited
+    event = session.try_demould(pour, ready=ready, first_possible=first, at=at)
+    said = say_try(ready=ready, first_possible=first)
+    return _saved(args, session, event, f"{DEMOULD} {said}")
 
 
 def run_reading(args: argparse.Namespace) -> int:

@@ -7,10 +7,14 @@ from datetime import datetime, tzinfo
 from itertools import groupby
 from pathlib import Path
 
+from scheduling.air import dew_point
 from scheduling.climate import Climate
 from scheduling.clocks import Band
 from scheduling.errors import BadInput, Fault
 from scheduling.job import Job
+from scheduling.notices import SprayAir, notices, spray_air
+from scheduling.sealing import seals, ships
+from scheduling.shop import Mix
 from scheduling.timeline import Span, Timeline
 from scheduling.times import say
 from scheduling.units import Units
@@ -64,7 +68,8 @@ def run(args: argparse.Namespace) -> int:
     except ValueError as error:  # the shop's calendar has no day for it
         raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
     if args.json:
-        output.as_json(to_json(job, timeline, air, session.zone))
+        mix = session.setting.mix(job)
+        output.as_json(to_json(job, mix, timeline, air, session.zone))
     else:
         _Page(session, job, timeline, air, climate_words(args)).print()
     return 0
@@ -83,7 +88,7 @@ def climate_words(args: argparse.Namespace) -> str:
 
 
 def to_json(
-    job: Job, timeline: Timeline, air: Climate, zone: tzinfo
+    job: Job, mix: Mix, timeline: Timeline, air: Climate, zone: tzinfo
 ) -> dict[str, object]:
     """Returns a timeline as JSON; times carry the shop's offset."""
     now = air.air(timeline.start)
@@ -97,6 +102,29 @@ def to_json(
         },
         "steps": [_step(span, zone) for span in timeline.spans],
         "demould": output.band(timeline.demould, zone),
+        "seal": output.band(seals(timeline), zone),
+        "ship": output.band(ships(timeline, mix), zone),
+        "spraying": _spraying(spray_air(timeline, air), zone),
+        "notices": [
+            {
+                "what": one.what,
+                "words": one.words,
+                "standing": one.standing,
+                "warns": one.warns,
+            }
+            for one in notices(timeline, air, job, mix, Units())
+        ],
+    }
+
+
+def _spraying(air: SprayAir | None, zone: tzinfo) -> dict[str, object] | None:
+    if air is None:
+        return None
+    return {
+        "at": output.iso(air.at, zone),
+        "evaporation_kg_m2h": round(air.uno, 3),
+        "evaporation_menzel_kg_m2h": round(air.menzel, 3),
+        "evaporation": air.word,
     }
 
 
@@ -162,6 +190,17 @@ class _Page:
             f"{self.units.temperature(now.temp_c)}, {now.rh_pct:.0f} % RH, wind "
             f"{self.units.speed(now.wind_kmh)} ({self.which})"
         )
+        if now.rh_pct > 0:
+            dew = self.units.temperature(dew_point(now.temp_c, now.rh_pct))
+            output.line(f"dew point {dew}")
+        spraying = spray_air(self.timeline, self.air)
+        if spraying is not None:
+            uno = self.units.evaporation(spraying.uno)
+            menzel = self.units.evaporation(spraying.menzel)
+            output.line(
+                f"evaporation at the spraying: {spraying.word} "
+                f"(Uno {uno}, Menzel {menzel})"
+            )
 
     def row(self, span: Span) -> None:
         start = self.local(span.start)
@@ -202,20 +241,35 @@ class _Page:
         else:
             ready = self.band(self.timeline.demould, self.timeline.start)
             output.line(f"demould ready {ready}")
+        self.ends()
         output.line("(in brackets: one time in ten sooner, one in ten later)")
         late = [words for span in self.timeline.steps() if (words := self.late(span))]
         for words in late:
             output.lines(f"! {words}", indent="  ")
+        mix = self.session.setting.mix(self.job)
+        for one in notices(self.timeline, self.air, self.job, mix, self.units):
+            mark = "!" if one.warns else "-"
+            output.lines(f"{mark} {one.words} ({one.standing})", indent="  ")
         if self.cautions:
             output.line()
             for number, words in enumerate(self.cautions, 1):
                 output.lines(f"[{number}] {words}", indent="    ")
+
+    def ends(self) -> None:
+        """Says when the job may be sealed and shipped."""
+        mix = self.session.setting.mix(self.job)
+        last = {"seal": seals(self.timeline), "ship": ships(self.timeline, mix)}
+        for word, found in last.items():
+            if found is not None:
+                output.line(f"{word} from {self.band(found, self.timeline.start)}")
 
     def late(self, span: Span) -> str:
         """What to say about a step that cannot be done in time, or ""."""
         slack = span.slack_min
         if slack is None or span.closes is None or round(slack) >= 0:
             return ""
+        if span.key.step.startswith("coat-"):
+            return ""  # a notice says it, with what helps
         name = span.key.step.replace("-", " ")
         zone = f" in {span.key.zone}" if span.key.zone else ""
         over = output.length(-slack)

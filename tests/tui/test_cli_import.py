@@ -1,0 +1,183 @@
+"""``import``: a logger's file into the log, whole or not at all, once."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from scheduling.clock import SimulatedTime
+from scheduling.folder import ShopFolder
+from tui.cli import main
+from tui.session import Session
+
+NOW = datetime(2030, 4, 2, 12, 0, tzinfo=UTC)
+
+
+class Desk:
+    """A shop with one bare pour begun a day ago, and somebody who types."""
+
+    def __init__(self, path, capsys):
+        self.folder = ShopFolder(path / "shop")
+        self.folder.adopt_samples()
+        text = self.folder.shop_file.read_text()
+        self.folder.shop_file.write_text('zone = "UTC"\n' + text)
+        self.time = SimulatedTime(NOW - timedelta(days=1))
+        self.capsys = capsys
+        self.file = path / "logger.csv"
+        self.pour = self.json("start", "bare")["pour"]
+        self.time.advance_to(NOW)
+
+    def type(self, *words):
+        argv = ["--shop", str(self.folder.path), *map(str, words)]
+        code = main(argv, time=self.time)
+        shown = self.capsys.readouterr()
+        return code, shown.out, shown.err
+
+    def json(self, *words):
+        code, out, err = self.type(*words, "--json")
+        assert (code, err) == (0, ""), (words, err)
+        return json.loads(out)
+
+    def write(self, minutes, temp="20.5", head="time,temp,rh"):
+        lines = [head]
+        for minute in minutes:
+            at = NOW - timedelta(days=1) + timedelta(minutes=minute)
+            lines.append(f"{at:%Y-%m-%d %H:%M},{temp},45")
+        self.file.write_text("\n".join(lines) + "\n")
+
+    def add(self, *words):
+        return self.json("import", self.pour, self.file, *words)
+
+    def readings(self):
+        session = Session(self.folder, self.time)
+        session.load()
+        return session.pour(self.pour).state.readings
+
+    def events(self):
+        return self.json("log", self.pour)["pours"][0]["events"]
+
+
+@pytest.fixture
+def desk(tmp_path, capsys):
+    return Desk(tmp_path, capsys)
+
+
+def test_a_file_of_the_piece_goes_into_the_log(desk):
+    desk.write(range(0, 60, 10))
+    found = desk.add("--as", "piece")
+    assert found["rows"] == {
+        "read": 6,
+        "used": 6,
+        "known": 0,
+        "close": 0,
+        "outside": 0,
+        "refused": 0,
+    }
+    assert [one.piece_c for one in desk.readings()] == [20.5] * 6
+    assert {one.rh_pct for one in desk.readings()} == {None}
+    event = desk.events()[-1]
+    assert event["id"] == found["event"]
+    assert event["data"]["source"].startswith("logger.csv sha256:")
+
+
+def test_the_shop_is_what_is_meant_and_has_its_humidity(desk):
+    desk.write((0, 10))
+    desk.add()
+    assert {(one.shop_c, one.rh_pct) for one in desk.readings()} == {(20.5, 45.0)}
+
+
+def test_twice_adds_nothing_and_more_adds_the_rest(desk):
+    desk.write(range(0, 60, 10))
+    assert desk.add()["rows"]["used"] == 6
+    again = desk.add()
+    assert (again["event"], again["rows"]["used"], again["rows"]["known"]) == (
+        None,
+        0,
+        6,
+    )
+    desk.write(range(0, 90, 10))
+    assert desk.add()["rows"]["used"] == 3
+    assert len(desk.readings()) == 9
+    assert len([one for one in desk.events() if one["kind"] == "reading"]) == 2
+
+
+def test_a_dense_file_is_thinned_and_an_old_one_cut(desk):
+    desk.write([-3000, *range(60)])
+    rows = desk.add()["rows"]
+    assert (rows["outside"], rows["used"], rows["close"]) == (1, 12, 48)
+
+
+def test_a_dry_run_says_and_adds_nothing(desk):
+    desk.write(range(0, 60, 10))
+    before = desk.events()
+    code, out, err = desk.type("import", desk.pour, desk.file, "--dry-run")
+    assert (code, err) == (0, "")
+    assert "6 rows read" in out
+    assert "6 would be added" in out
+    assert "from Mon 1 April 2030 12:00" in out
+    assert "saved" not in out
+    assert desk.events() == before
+
+
+def test_a_bad_row_refuses_the_whole_file_by_its_line(desk):
+    desk.write(range(0, 30, 10))
+    lines = desk.file.read_text().splitlines()
+    lines[2] = lines[2].replace("20.5", "-127")
+    desk.file.write_text("\n".join(lines) + "\n")
+    before = desk.events()
+    code, out, err = desk.type("import", desk.pour, desk.file)
+    assert (code, out) == (2, "")
+    assert "line 3: -127" in err
+    assert "nothing is imported" in err
+    code, out, err = desk.type("import", desk.pour, desk.file, "--dry-run")
+    assert code == 2
+    assert "3 rows read" in out
+    assert "1 refused" in out
+    assert "line 3: -127" in err
+    assert desk.events() == before
+
+
+def test_times_to_come_are_refused(desk):
+    desk.write((0, 1500))
+    code, _, err = desk.type("import", desk.pour, desk.file)
+    assert code == 2
+    assert "Tue 2 April 2030 13:00" in err
+    assert desk.readings() == ()
+
+
+def test_undo_takes_the_whole_file_back_and_it_can_come_again(desk):
+    desk.write(range(0, 60, 10))
+    desk.add()
+    assert desk.type("undo", desk.pour)[0] == 0
+    assert desk.readings() == ()
+    assert desk.add()["rows"]["used"] == 6
+    assert len(desk.readings()) == 6
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("nobody", "logger.csv"), "no such pour"),
+        (("bare", "missing.csv"), "a file that is there"),
+        (("bare", "logger.csv", "--as", "moon"), "one of shop, form, mix, piece"),
+    ],
+)
+def test_bad_input_is_one_line(desk, words, said):
+    code, out, err = desk.type("import", *words)
+    assert (code, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+
+
+def test_the_forecast_follows_at_once(desk):
+    before = desk.json("log", desk.pour)
+    session = Session(desk.folder, desk.time)
+    session.load()
+    usual = session.pour(desk.pour).timeline.demould.p50
+    desk.write(range(0, 1440, 10), temp="12.0")
+    desk.add()
+    session.load()
+    assert session.pour(desk.pour).timeline.demould.p50 > usual
+    assert before["pours"][0]["pour"] == desk.pour
