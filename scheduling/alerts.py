@@ -32,6 +32,29 @@ TRIM_WARNING = timedelta(minutes=30)
 """How long before the green trim closes it is called for again."""
 
 
+TONIGHT_COLD = "Tonight's cold pushes demould past {}: blanket, heat, or later."
+
+
+def kept_from(span: Span, hours: ShopHours) -> str:
+    """What cold, and not the hour of the pour, makes the cure miss, or "".
+
+    Args:
+        span: The wait for the demould.
+        hours: Of the shop.
+
+    Returns:
+        ``opening`` where it would have opened by the next morning at the reference,
+        else ``closing`` of the day on which it would have.
+    """
+    if span.opens is None or span.reference_min is None:
+        return ""
+    wanted, word = hours.next_day_open(span.start), "opening"
+    at_reference = span.start + timedelta(minutes=span.reference_min)
+    if at_reference > wanted:
+        wanted, word = hours.day_close(at_reference), "closing"
+    return word if span.opens.p50 > wanted else ""
+
+
 def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert]:
     """Returns every alert that follows from what has begun, in order of due time.
 
@@ -356,13 +379,8 @@ class _Deriving:
 
     def tonight_cold(self, span: Span, about: StepKey) -> Iterator[Alert]:
         """Rings when cold, not the hour of the pour, costs the morning or the day."""
-        if span.opens is None or span.reference_min is None:
-            return
-        wanted, word = self.hours.next_day_open(span.start), "opening"
-        at_reference = span.start + timedelta(minutes=span.reference_min)
-        if at_reference > wanted:
-            wanted, word = self.hours.day_close(at_reference), "closing"
-        if span.opens.p50 <= wanted:
+        word = kept_from(span, self.hours)
+        if not word:
             return
         yield self.alert(
             "tonight-cold",
@@ -370,7 +388,7 @@ class _Deriving:
             span.start,
             about,
             "COLD NIGHT",
-            f"Tonight's cold pushes demould past {word}: blanket, heat, or later.",
+            TONIGHT_COLD.format(word),
             chain="cold",
         )
 

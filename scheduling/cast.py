@@ -151,8 +151,8 @@ class Cast:
         if start >= self._end:
             return later
         with self.casts.lock:
-            first = self._warmth.age(start.timestamp())
-            last = self._warmth.age(min(end, self._end).timestamp())
+            _, first = self._warmth.at(start.timestamp())
+            _, last = self._warmth.at(min(end, self._end).timestamp())
         return later + 60 * (last - first)
 
     def reaches(self, start: datetime, reference_min: float) -> datetime | None:
@@ -173,10 +173,10 @@ class Cast:
         if start >= self._end:
             return self.casts.later.reaches(start, reference_min)
         with self.casts.lock:
-            age = self._warmth.age(start.timestamp()) + reference_min / 60
+            age = self._warmth.at(start.timestamp())[1] + reference_min / 60
             second = self._warmth.reached(age)
             if second is None:
-                left = 60 * (age - self._warmth.age(self._warmth.end))
+                left = 60 * (age - self._warmth.at(self._warmth.end)[1])
                 return self.casts.later.reaches(self._end, left)
         return max(datetime.fromtimestamp(second, UTC), start.astimezone(UTC))
 
@@ -184,18 +184,23 @@ class Cast:
         """When a threshold is reached, as a band; None if its P90 never is."""
         return reached(self.reaches, start, spread)
 
-    def age_h(self, when: datetime) -> float:
-        """Equivalent age at an instant not before casting, h at 21 degC."""
-        return self.elapsed(self.at, when) / 60
-
     # -- as a thermometer
+
+    def fares(self, when: datetime) -> tuple[float, float]:
+        """Temperature, degC, and equivalent age since casting, h at 21 degC.
+
+        Before casting the age is under 0 and the temperature that at casting.
+        """
+        with self.casts.lock:
+            temp_c, age_h = self._warmth.at(min(when, self._end).timestamp())
+        if when > self._end:
+            temp_c = self.casts.climate.at("piece", when).temp_c
+            age_h += self.casts.later.elapsed(self._end, when) / 60
+        return temp_c, age_h
 
     def temp_c(self, when: datetime) -> float:
         """Temperature of the piece, degC; before casting as at casting."""
-        if when > self._end:
-            return self.casts.climate.at("piece", when).temp_c
-        with self.casts.lock:
-            return self._warmth.temp_c(when.timestamp())
+        return self.fares(when)[0]
 
     def air_c(self, when: datetime) -> float:
         """Temperature of the shop air, degC."""

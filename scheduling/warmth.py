@@ -99,15 +99,27 @@ class Warmth:
         self._temps = other._temps[:length]
         self._ages = other._ages[:length]
 
-    def temp_c(self, second: float) -> float:
-        """Temperature up to the end, degC; before casting as at casting."""
-        return self._between(self._temps, max(second, self.start))
+    def at(self, second: float) -> tuple[float, float]:
+        """Temperature, degC, and equivalent age at a second not after the end.
 
-    def age(self, second: float) -> float:
-        """Equivalent age up to the end; before casting under 0, at one temperature."""
-        if second < self.start:
-            return self._body.rate(self._temps[0]) * (second - self.start) / 3600
-        return self._between(self._ages, second)
+        Before casting the age is under 0 and the temperature that at casting.
+        """
+        times, temps, ages = self._times, self._temps, self._ages
+        while times[-1] < second and times[-1] < self.end:
+            self._grow()
+        after = bisect_right(times, second)
+        if not after:
+            rate = self._body.rate(temps[0])
+            return temps[0], rate * (second - self.start) / 3600
+        if after == len(times):
+            return temps[-1], ages[-1]
+        left = times[after - 1]
+        share = (second - left) / (times[after] - left)
+        temp_c, age = temps[after - 1], ages[after - 1]
+        return (
+            temp_c + (temps[after] - temp_c) * share,
+            age + (ages[after] - age) * share,
+        )
 
     def reached(self, age: float) -> float | None:
         """The second of an equivalent age; None if it is not reached by the end."""
@@ -125,7 +137,7 @@ class Warmth:
 
     def temps(self, first: float, last: float) -> list[float]:
         """Every temperature reckoned between two seconds, those included, degC."""
-        ends = [self.temp_c(min(at, self.end)) for at in (first, last)]
+        ends = [self.at(min(at, self.end))[0] for at in (first, last)]
         inner = slice(bisect_left(self._times, first), bisect_right(self._times, last))
         return [ends[0], *self._temps[inner], ends[1]]
 
@@ -133,16 +145,6 @@ class Warmth:
         """What lies over it."""
         after = bisect_right(self._turns, second, key=lambda turn: turn[0])
         return self._turns[after - 1][1] if after else "open"
-
-    def _between(self, values: list[float], second: float) -> float:
-        while self._times[-1] < second and self._times[-1] < self.end:
-            self._grow()
-        after = bisect_right(self._times, second)
-        if after == len(values):
-            return values[-1]
-        left, right = self._times[after - 1], self._times[after]
-        share = (second - left) / (right - left)
-        return values[after - 1] + (values[after] - values[after - 1]) * share
 
     def _grow(self) -> None:
         """Follows the piece some hours further, or to the next turn in its story."""

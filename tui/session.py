@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert
 from scheduling.climate import Reading
+from scheduling.covering import CASTING, COVERING
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
@@ -20,6 +22,10 @@ from scheduling.timeline import OVER, Status
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS
 from tui.pours import Pours, nearest
+
+if TYPE_CHECKING:
+    from scheduling.cure import Cover, Cure
+    from scheduling.shell import CoverName
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
@@ -235,6 +241,21 @@ class Session(Pours):
             data = {"grams_per_m2": FOG_G_M2, **(data or {})}
         return self.accept(self.event(pour, kind, StepKey("spray", zone), data))
 
+    def piece_cover(self, pour: str, name: CoverName) -> Event:
+        """Takes in what lies over the whole piece from now on; ``open`` is nothing.
+
+        Raises:
+            BadInput: The piece is not cast yet.
+        """
+        span = self.pour(pour).timeline.span(CASTING)
+        if span is None or span.status not in OVER:
+            want = "of the face coat, as the piece is not cast yet"
+            raise BadInput(Fault("ZONE", "", "", want))
+        key = COVERING[0][0]
+        if name == "open":
+            return self.accept(self.event(pour, "uncovered", key))
+        return self.accept(self.event(pour, "covered", key, {"with": name}))
+
     def _check_zone(self, pour: str, zone: str) -> None:
         zones = list(self.pour(pour).timeline.process.zones)
         if zone not in zones:
@@ -339,6 +360,34 @@ class Session(Pours):
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
+
+    # -- the cure
+
+    def cure(
+        self, name: str, *, low_c: float | None = None, cover: Cover | None = None
+    ) -> Cure:
+        """Returns the cure of a pour as of now; writes nothing down.
+
+        Args:
+            name: The pour.
+            low_c: Tonight's low to suppose, degC; None takes the forecast's.
+            cover: What to suppose over the piece; None takes what is recorded.
+
+        Raises:
+            BadInput: There is no such pour.
+            LogFault: It cannot be read.
+        """
+        from scheduling.cureforecast import cure_of  # noqa: PLC0415 - after the first paint
+
+        pour = self.pour(name)
+        return cure_of(
+            pour.state,
+            pour.timeline,
+            pour.setting,
+            at=self.time.now(),
+            low_c=low_c,
+            cover=cover,
+        )
 
     # -- what is typed
 

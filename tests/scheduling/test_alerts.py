@@ -70,6 +70,14 @@ def covered(pour):
     return pour
 
 
+def held(pour):
+    """As ``covered``, with a piece that a probe has at 21 degC for two days."""
+    covered(pour)
+    for hour in range(0, 49, 2):
+        pour.add("reading", 80 + 60 * hour, piece_c=21.0)
+    return pour
+
+
 def coated(pour):
     """Goes on to the first coat, ended at 8:30 of a Thursday."""
     covered(pour)
@@ -99,12 +107,12 @@ class TestLeadTimes:
             (packed, 46, "lift-2-open", "", 46 + 15),
             (packed, 46, "lift-2-closing", "", 46 + 15 + 0.6 * 45),
             (screeded, 80, "cover", "", 80 + 10),
-            (covered, 90, "green-trim", "opens", 51 + 180),
-            (covered, 90, "green-trim", "closes", 51 + 360 - 30),
+            (held, 90, "green-trim", "opens", 51 + 180),
+            (held, 90, "green-trim", "closes", 51 + 360 - 30),
             # 18 h after the screed is 02:50, so the shop's opening at 07:30.
-            (covered, 90, "demould-ready", "likely", NIGHTS),
+            (held, 90, "demould-ready", "likely", NIGHTS),
             # Nine times in ten: derived, 18 h x exp(1.2816 sigma) = 23 h 34 min.
-            (covered, 90, "demould-ready", "sure", 80 + 18 * 60 * (24 / 14) ** 0.5),
+            (held, 90, "demould-ready", "sure", 80 + 18 * 60 * (24 / 14) ** 0.5),
             (coated, 10 * NIGHTS + 61, "recoat-open", "", 10 * NIGHTS + 60 + 180),
             # 85 % of the window is at 05:21, so it rings at the opening.
             (coated, 10 * NIGHTS + 61, "recoat-closing", "", 11 * NIGHTS),

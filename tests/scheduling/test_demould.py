@@ -85,6 +85,8 @@ class TestFold:
 
 class TestForecast:
     def test_untried_it_is_the_plain_threshold(self, cast):
+        for hour in range(0, 21, 2):  # a probe has the piece at the reference
+            cast.add("reading", SCREEDED + 60 * hour, piece_c=21.0)
         assert cast.minutes(cure(cast, 90).opens.p50) == pytest.approx(80 + 18 * 60)
 
     def test_not_ready_moves_the_whole_demould_past_the_try(self, cast):

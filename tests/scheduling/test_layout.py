@@ -438,13 +438,17 @@ class TestWhatHappened:
                 assert after[key].closes.p50 > before[key].closes.p50
 
     @pytest.mark.parametrize(
-        ("place", "wait"),
-        [("form_c", "face wait"), ("piece_c", "cure"), ("mix_c", "lift wait")],
+        ("place", "minute", "wait"),
+        [
+            ("form_c", 16, "face wait"),
+            ("piece_c", 300, "cure"),  # there is no piece before it is cast
+            ("mix_c", 16, "lift wait"),
+        ],
     )
-    def test_each_wait_reads_its_own_place(self, sprayed, place, wait):
+    def test_each_wait_reads_its_own_place(self, sprayed, place, minute, wait):
         pour = sprayed()
         before = pour.timeline(16)
-        pour.add("reading", 16, **{place: 10.0})
+        pour.add("reading", minute, **{place: 10.0})
         after = pour.timeline(16)
         for key in (k for k in (s.key for s in before.spans) if k.step == wait):
             assert after.span(key).minutes > before.span(key).minutes

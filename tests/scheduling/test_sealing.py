@@ -142,11 +142,12 @@ class TestNotices:
     def test_a_cold_night_counts_and_one_after_the_first_day_does_not(
         self, plan, monday
     ):
-        night = monday + 20 * HOUR
+        # Cold enough for long enough that the piece follows the air under its blanket.
+        night = monday + 12 * HOUR
         for at, cold in ((night, True), (night + 2 * DAY, False)):
-            readings = [Reading(at - HOUR, shop_c=21), Reading(at + HOUR, shop_c=21)]
-            air = Measured(Constant(21), [*readings, Reading(at, shop_c=8)])
-            _, found = plan(climate=air)
+            temps = (21, -15, -15, -15, -15, 21)
+            hours = (Reading(at + 2 * n * HOUR, shop_c=c) for n, c in enumerate(temps))
+            _, found = plan(climate=Measured(Constant(21), hours))
             assert ("cold" in found) is cold
 
     @pytest.mark.parametrize(("polymer", "words"), [(0, "7 days moist"), (4.9, "7 da")])
@@ -200,6 +201,7 @@ class TestNotices:
     def test_a_cold_piece_in_a_warm_room_is_wet(self, plan):
         timeline, found = plan(climate=Constant(21, 60))
         assert "dew" not in found
+        timeline, _ = plan(climate=Measured(Constant(21, 60), []))
         at = start(timeline, "coat-1")
         cold = Measured(Constant(21, 60), [Reading(at, piece_c=14)])
         _, found = plan(climate=cold)

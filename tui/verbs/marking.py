@@ -6,11 +6,13 @@ import argparse
 from datetime import datetime
 
 from scheduling.alert import Alert, ringing
+from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event
 from scheduling.pour import undo_target
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
+from scheduling.shell import CoverName
 from scheduling.times import say
 from scheduling.touch import FEELS, say_try
 from scheduling.units import Units
@@ -38,6 +40,9 @@ from tui.verbs.opening import (
 ZONE_KINDS = ("fogged", "covered", "uncovered", "resprayed")
 """What may happen to a zone, each a verb of its own."""
 
+WHOLE_KINDS = ("covered", "uncovered")
+"""Those that may happen to the whole piece too, once it is cast."""
+
 READINGS = {
     "temp": "shop_c",
     "form": "form_c",
@@ -64,8 +69,22 @@ def add(verbs: Verbs[Parser]) -> None:
     for kind in ZONE_KINDS:
         what = f"a zone was {kind.replace('resprayed', 'sprayed anew')}"
         parser = _about_pour(verbs, kind, what)
-        parser.add_argument("zone", metavar="ZONE")
-        parser.set_defaults(run=run_zone, kind=kind)
+        whole = kind in WHOLE_KINDS
+        parser.add_argument(
+            "zone",
+            metavar="ZONE",
+            nargs="?" if whole else None,
+            help="of the face coat; else the whole piece" if whole else None,
+        )
+        if kind == "covered":
+            parser.add_argument(
+                "--with",
+                dest="cover",
+                metavar="COVER",
+                choices=COVER_NAMES[1:],
+                help=f"over the whole piece: {', '.join(COVER_NAMES[1:])}",
+            )
+        parser.set_defaults(run=run_zone, kind=kind, cover=None)
     parser = _about_pour(verbs, "hands", "who is in today")
     parser.add_argument(
         "names", metavar="NAME", nargs="+", help="names of the shop, or a number"
@@ -246,9 +265,19 @@ def run_reading(args: argparse.Namespace) -> int:
 
 
 def run_zone(args: argparse.Namespace) -> int:
-    """Writes down what happened to a zone."""
+    """Writes down what happened to a zone, or to the whole piece."""
+    if args.zone is not None and args.cover is not None:
+        want = f"left out with --with: a {args.cover} lies over the whole piece"
+        raise BadInput(Fault("ZONE", "", shown(args.zone), want))
     session = open_session(args)
     pour = find_pour(session, args.pour)
+    if args.zone is None:
+        if args.kind == "uncovered":
+            event = session.piece_cover(pour, "open")
+            return _saved(args, session, event, "piece uncovered")
+        cover: CoverName = args.cover or "plastic"
+        event = session.piece_cover(pour, cover)
+        return _saved(args, session, event, f"piece under {cover}")
     zone = find_zone(session, pour, args.zone)
     event = session.zone_event(pour, args.kind, zone)
     return _saved(args, session, event, f"{zone} {args.kind}")
