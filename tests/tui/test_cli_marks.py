@@ -264,3 +264,55 @@ def test_what_could_not_be_written_is_not_said_to_be_saved(desk):
     code, out, err = desk.type("start", "bare", "--json")
     assert (code, out) == (1, "")
     assert err
+
+
+class TestCoverOfThePiece:
+    @pytest.fixture
+    def cast(self, sprayed):
+        sprayed.json("mark", sprayed.pour, "screed", "finished")
+        return sprayed
+
+    def covers(self, shop):
+        return [name for _, name in shop.session().pours[shop.pour].state.piece_covers]
+
+    def test_it_is_written_down(self, cast):
+        code, out, _ = cast.type("covered", cast.pour, "--with", "heated tent")
+        assert code == 0
+        assert "piece under heated tent - saved" in out
+        cast.json("uncovered", cast.pour)
+        cast.json("covered", cast.pour)
+        assert self.covers(cast) == ["heated tent", "open", "plastic"]
+
+    def test_it_moves_the_demould(self, cast):
+        def demould():
+            return cast.session().pours[cast.pour].timeline.demould.p50
+
+        for step in ("cover", "blankets"):  # what is planned would come on again
+            cast.json("mark", cast.pour, step, "finished")
+        warm = demould()
+        cast.json("uncovered", cast.pour)
+        assert demould() > warm
+
+    def test_before_casting_and_with_a_zone_it_is_refused(self, sprayed):
+        code, _, err = sprayed.type("covered", sprayed.pour, "--with", "blanket")
+        assert code == 2
+        assert "not cast yet" in err
+        words = ("covered", sprayed.pour, "field", "--with", "blanket")
+        code, _, err = sprayed.type(*words)
+        assert code == 2
+        assert "whole piece" in err
+        code, _, err = sprayed.type("covered", sprayed.pour, "--with", "straw")
+        assert code == 2
+        assert "plastic" in err
+        assert self.covers(sprayed) == []
+
+
+def test_the_session_s_cure_is_the_timeline_s(sprayed):
+    sprayed.json("mark", sprayed.pour, "screed", "finished")
+    session = sprayed.session()
+    session.load()
+    found = session.cure(sprayed.pour)
+    assert found.marks[0].at == session.pour(sprayed.pour).timeline.demould
+    colder = session.cure(sprayed.pour, low_c=2.0, cover="plastic")
+    assert colder.low_c == pytest.approx(2.0)
+    assert colder.marks[0].at.p50 > found.marks[0].at.p50
