@@ -25,6 +25,21 @@ class Cells:
             if 0 <= left + offset < len(self._cells):
                 self._cells[left + offset] = (character, style)
 
+    def lay(
+        self, cell: int, character: str, style: Style, *, keep: bool = False
+    ) -> None:
+        """Puts a character of one cell on the ground that is there.
+
+        Args:
+            cell: Which.
+            character: One cell wide.
+            style: Laid over the style that is there.
+            keep: Whether a character that is there stays.
+        """
+        there, ground = self._cells[cell]
+        kept = there if keep and there != " " else character
+        self._cells[cell] = (kept, ground + style)
+
     def restyle(self, cell: int, style: Style, blank: str) -> None:
         """Lays a style over a cell, and a character where it is blank."""
         character, _ = self._cells[cell]
