@@ -267,6 +267,6 @@ class Picture:
             right = left + cell_len(label)
             free = all(right < start or left > end for start, end in taken)
             if self._on(x) and right <= self._columns and free:
-                self._lay(cells, left, f"{label} ", name)
+                self._lay(cells, left - 1, f" {label} ", name)
                 taken.append((left, right))
         return cells
