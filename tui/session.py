@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from scheduling.alerts import Alert
 from scheduling.climate import Reading
@@ -19,6 +20,9 @@ from scheduling.timeline import OVER, Status
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS
 from tui.pours import Pours, nearest
+
+if TYPE_CHECKING:
+    from scheduling.cure import Cover, Cure
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
@@ -310,6 +314,34 @@ class Session(Pours):
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
+
+    # -- the cure
+
+    def cure(
+        self, name: str, *, low_c: float | None = None, cover: Cover | None = None
+    ) -> Cure:
+        """Returns the cure of a pour as of now; writes nothing down.
+
+        Args:
+            name: The pour.
+            low_c: Tonight's low to suppose, degC; None takes the forecast's.
+            cover: What to suppose over the piece; None takes what is recorded.
+
+        Raises:
+            BadInput: There is no such pour.
+            LogFault: It cannot be read.
+        """
+        from scheduling.cure import cure_of  # noqa: PLC0415 - after the first paint
+
+        pour = self.pour(name)
+        return cure_of(
+            pour.state,
+            pour.timeline,
+            pour.setting,
+            at=self.time.now(),
+            low_c=low_c,
+            cover=cover,
+        )
 
     # -- what is typed
 
