@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta, tzinfo
+from math import ceil
 
 from scheduling.cure import Cure
 from scheduling.hours import ShopHours
@@ -108,7 +109,7 @@ def time_axis(start: datetime, end: datetime, zone: tzinfo, width: int) -> Axis:
     most = max(1, width // _LABEL)
     hours = (end - start) / timedelta(hours=1)
     step = next((one for one in _STEPS_H if hours / one <= most), 24)
-    days = max(1, round(hours / 24 / most)) if step == 24 else 1
+    days = ceil(hours / 24 / most) if step == 24 else 1
     ticks = []
     wall = start.astimezone(zone).replace(
         hour=0, minute=0, second=0, microsecond=0, tzinfo=None
