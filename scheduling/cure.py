@@ -11,10 +11,8 @@ from datetime import datetime
 from typing import Literal
 
 from scheduling.clocks import Band
+from scheduling.shell import CoverName
 from scheduling.spread import Spread
-
-Cover = Literal["open", "plastic", "blanket", "heated tent"]
-"""What lies over the piece; a blanket lies on plastic."""
 
 What = Literal["demould", "hone", "slurry", "seal", "ship"]
 """What a cured piece is waited for, in the order of the trade."""
@@ -68,7 +66,7 @@ class WhatIf:
         warmest_c: The piece at its warmest up to then, degC.
     """
 
-    cover: Cover
+    cover: CoverName
     low_c: float
     demould_at: datetime | None
     coldest_c: float
@@ -90,7 +88,7 @@ class Cure:
         points: History and forecast, increasing in time; none before the casting.
         measured: Readings of the piece, increasing in time, degC.
         marks: What the piece will be ready for, in the order of the trade.
-        what_if: The night under each cover, in the order of ``Cover``.
+        what_if: The night under each cover, in the order of ``CoverName``.
         cover: Over the piece, or supposed to be, in all figures but ``what_if``.
         low_c: Of the air tonight, or supposed to be, degC.
         warnings: What is wrong or may go wrong, a sentence each.
@@ -108,7 +106,7 @@ class Cure:
     measured: tuple[tuple[datetime, float], ...]
     marks: tuple[Mark, ...]
     what_if: tuple[WhatIf, ...]
-    cover: Cover
+    cover: CoverName
     low_c: float
     warnings: tuple[str, ...]
     explanation: tuple[str, ...]

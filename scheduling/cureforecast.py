@@ -10,13 +10,14 @@ from math import ceil
 from scheduling.cast import Cast
 from scheduling.clocks import Band
 from scheduling.covering import CASTING, COVER_NAMES, COVERING
-from scheduling.cure import Cover, Cure, Instant, Mark, What, WhatIf
+from scheduling.cure import Cure, Instant, Mark, What, WhatIf
 from scheduling.curenotes import explanation, warnings
 from scheduling.forecast import Setting
 from scheduling.layout import lay_out
 from scheduling.night import Night
 from scheduling.pour import PourState
 from scheduling.sealing import seals, ships
+from scheduling.shell import CoverName
 from scheduling.shop import Mix
 from scheduling.strengthband import StrengthBand
 from scheduling.thresholds import DEFAULTS
@@ -44,7 +45,7 @@ def cure_of(
     *,
     at: datetime,
     low_c: float | None = None,
-    cover: Cover | None = None,
+    cover: CoverName | None = None,
 ) -> Cure:
     """Returns the cure of a pour as seen at a moment.
 
@@ -86,7 +87,7 @@ def _supposed(
     setting: Setting,
     night: Night,
     low_c: float | None,
-    cover: Cover | None,
+    cover: CoverName | None,
 ) -> Timeline:
     """The same pour under another cover, or in another night."""
     cast = timeline.cast

@@ -91,6 +91,21 @@ class Units:
             return f"{_fixed(kg_m2h * float(FOOT**2 / POUND), 3)} lb/ft²h"
         return f"{_fixed(kg_m2h, 2)} kg/m²h"
 
+    @property
+    def strength_unit(self) -> str:
+        """The sign after a strength."""
+        return "psi" if self.system == "us" else "MPa"
+
+    def strength_value(self, mpa: float) -> float:
+        """The plain number of a strength in the shop's units."""
+        return mpa * _PSI_PER_MPA if self.system == "us" else mpa
+
+    def strength_number(self, mpa: float) -> str:
+        """A strength without its unit, to 0.1 MPa under 10 MPa, 1 MPa or 10 psi."""
+        if self.system == "us":
+            return _fixed(self.strength_value(mpa), -1)
+        return _fixed(mpa, 1 if mpa < 10 else 0)
+
     def speed(self, kmh: float) -> str:
         """An air speed, to 0.1 km/h or 0.1 mph."""
         if self.system == "us":

@@ -52,6 +52,12 @@ def _clock_screen() -> Screen[None]:
     return PourClockScreen()
 
 
+def _cure_screen() -> Screen[None]:
+    from tui.screens.cure import CureScreen  # noqa: PLC0415 - after the first paint
+
+    return CureScreen()
+
+
 def _log_screen() -> Screen[None]:
     from tui.screens.logscreen import LogScreen  # noqa: PLC0415 - after the first paint
 
@@ -68,6 +74,7 @@ class PourbellApp(App[object]):
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]
         "board": BoardScreen,
         "clock": _clock_screen,
+        "cure": _cure_screen,
         "log": _log_screen,
     }
     DEFAULT_MODE = "board"
@@ -107,6 +114,7 @@ class PourbellApp(App[object]):
         self.log_read = False
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
+        self._before = self.DEFAULT_MODE
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
         self._dress(f"shop-{session.shop.theme}")
@@ -313,8 +321,13 @@ class PourbellApp(App[object]):
     def go(self, mode: str) -> None:
         """Puts a screen of the shop up."""
         if self.current_mode != mode:
+            self._before = self.current_mode
             self.switch_mode(mode)
         self.call_after_refresh(self.show)
+
+    def go_back(self) -> None:
+        """Puts the screen up again that was there before."""
+        self.go(self._before)
 
     def action_board(self) -> None:
         """All pours."""
@@ -323,6 +336,10 @@ class PourbellApp(App[object]):
     def action_clock(self) -> None:
         """One pour."""
         self.go("clock")
+
+    def action_cure(self) -> None:
+        """Temperature and strength of one pour."""
+        self.go("cure")
 
     def action_log(self) -> None:
         """Actual against planned."""

@@ -30,6 +30,7 @@ FAMILIES = (
     "takeoff",
     "marking",
     "importing",
+    "cure",
     "logs",
     "maturity",
     "rehearse",

@@ -13,7 +13,7 @@ from typing import Literal
 from rich.text import Text
 from textual.binding import Binding
 
-Where = Literal["everywhere", "board", "clock", "log"]
+Where = Literal["everywhere", "board", "clock", "cure", "log"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +46,7 @@ class Action:
 SHOWN = {
     "space": "SPACE",
     "enter": "ENTER",
+    "escape": "ESC",
     "left": "←",
     "right": "→",
     "up": "↑",
@@ -88,6 +89,13 @@ ACTIONS: tuple[Action, ...] = (
     ),
     _a("board", "b", "board", "All pours on one time axis.", "everywhere"),
     _a("clock", "c", "clock", "The pour clock of one pour.", "everywhere"),
+    _a(
+        "cure",
+        "m",
+        "cure",
+        "Maturity: temperature and strength of one pour, and what tonight changes.",
+        "everywhere",
+    ),
     _a("log", "l", "log", "Actual against planned.", "everywhere"),
     _a("new_pour", "p", "pour", "Starts a pour: choose a job.", "everywhere"),
     _a("help", "h,question_mark,f1", "help", "This page.", "everywhere"),
@@ -185,6 +193,16 @@ ACTIONS: tuple[Action, ...] = (
         )
         for digit in range(1, 10)
     ),
+    _a("low(1)", "up", "milder night", "Tonight's low, a degree up.", "cure"),
+    _a("low(-1)", "down", "colder", "Tonight's low, a degree down.", "cure"),
+    _a("cover", "v", "cover", "Open, plastic, blanket, heat.", "cure"),
+    _a("as_it_is", "0,home", "as it is", "Supposes nothing any more.", "cure"),
+    _a("zoom(1)", "plus,equals_sign", "closer", "Less time, larger.", "cure"),
+    _a("zoom(-1)", "minus", "wider", "More time, smaller.", "cure"),
+    _a("why", "w", "why", "What the figures are worth.", "cure"),
+    _a("other(-1)", "left", "pour", "The pour before.", "cure", foot=False),
+    _a("other(1)", "right", "pour", "The pour after.", "cure", foot=False),
+    _a("back", "escape", "back", "To the screen that was up before.", "cure"),
     _a("group", "space", "rows / by step / by job", "Takes rows together.", "log"),
     _a("narrow", "s", "this step", "Only the chosen step, or all again.", "log"),
     _a("correct", "e", "fix time", "Corrects the start or end of the row.", "log"),

@@ -24,7 +24,7 @@ from scheduling.touch import FEELS
 from tui.pours import Pours, nearest
 
 if TYPE_CHECKING:
-    from scheduling.cure import Cover, Cure
+    from scheduling.cure import Cure
     from scheduling.shell import CoverName
 
 FOG_G_M2 = 20.0
@@ -364,7 +364,7 @@ class Session(Pours):
     # -- the cure
 
     def cure(
-        self, name: str, *, low_c: float | None = None, cover: Cover | None = None
+        self, name: str, *, low_c: float | None = None, cover: CoverName | None = None
     ) -> Cure:
         """Returns the cure of a pour as of now; writes nothing down.
 

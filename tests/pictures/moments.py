@@ -98,6 +98,15 @@ def three_pours(session: Session) -> str:
     return desk
 
 
+def bench_curing(session: Session) -> str:
+    """The evening after the bench was cast; it lies under plastic."""
+    name = session.start(session.folder.job("court-bench"), entry="face coat")
+    work(session, name)
+    wait_until(session, TUESDAY + timedelta(hours=13))
+    hush(session)
+    return name
+
+
 def opens(session: Session) -> str:
     """The alert that a leg of the desk takes its back coat now."""
     name = session.start(session.folder.job("two-legged-desk"), entry="weigh-off")

@@ -307,6 +307,9 @@ class TestShowing:
             (lambda u: u.speed(5), "5.0 km/h", "3.1 mph"),
             (lambda u: u.temperature_step(3), "3 °C", "5 °F"),
             (lambda u: u.evaporation(1.0), "1.00 kg/m²h", "0.205 lb/ft²h"),
+            (lambda u: u.strength_number(14.2), "14", "2060"),
+            (lambda u: u.strength_number(0.46), "0.5", "70"),
+            (lambda u: u.strength_unit, "MPa", "psi"),
         ],
     )
     def test_the_others(self, shown, si, us):
@@ -328,6 +331,13 @@ class TestShowing:
         wanted = PINT.Quantity(value, inside).to(pint_us).magnitude
         shown = float(show(value).split(" ")[0])
         assert shown == pytest.approx(wanted, abs=half_digit * 1.001, rel=1e-9)
+
+    @oracle
+    @given(value=st.floats(0, 200))
+    def test_strength_agrees_with_pint(self, value):
+        wanted = PINT.Quantity(value, "MPa").to("psi").magnitude
+        assert US.strength_value(value) == pytest.approx(wanted)
+        assert SI.strength_value(value) == value
 
     @settings(max_examples=100, deadline=None)
     @given(metres=st.floats(0, 12))
@@ -377,6 +387,7 @@ class TestShowing:
             system.volume,
             system.mass,
             system.temperature,
+            system.strength_number,
         ):
             with pytest.raises(ValueError, match="is not a quantity"):
                 show(value)

@@ -81,6 +81,7 @@ assert main(sys.argv[1:]) == 0
         ("timeline", "potting-bench-slab", "--json"),
         ("takeoff", "two-legged-desk", "--json"),
         ("log", "--json"),
+        ("cure", "--json"),
         ("start", "bare", "--json"),
     ],
     ids=lambda words: words[0],
@@ -112,13 +113,16 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "dateutil.rrule",
         "filelock",
         "numpy",
+        "scheduling.cure",
         "scheduling.layout",
         "scheduling.review",
         "textual.widgets._data_table",
         "tui.screens.ask",
+        "tui.screens.cure",
         "tui.screens.logscreen",
         "tui.screens.picker",
         "tui.screens.pourclock",
+        "tui.widgets.plot",
     }
 
 

@@ -13,11 +13,17 @@ from rich.console import Console
 from tui.app import PourbellApp
 from tui.keys import ACTIONS, SHOWN, actions, bindings, foot
 from tui.screens.board import BoardScreen
+from tui.screens.cure import CureScreen
 from tui.screens.helpscreen import HelpScreen
 from tui.screens.logscreen import LogScreen
 from tui.screens.pourclock import PourClockScreen
 
-SCREENS = {"board": BoardScreen, "clock": PourClockScreen, "log": LogScreen}
+SCREENS = {
+    "board": BoardScreen,
+    "clock": PourClockScreen,
+    "cure": CureScreen,
+    "log": LogScreen,
+}
 HOMES = {"everywhere": PourbellApp, **SCREENS}
 
 SAFE = {
@@ -109,7 +115,12 @@ class TestEveryScreen:
                 ), action.id
 
     def test_the_help_begins_with_the_screen_it_was_called_from(self, where):
-        title = {"board": "Board", "clock": "Pour clock", "log": "Log"}[where]
+        title = {
+            "board": "Board",
+            "clock": "Pour clock",
+            "cure": "Cure",
+            "log": "Log",
+        }[where]
         assert help_page(where).splitlines()[2].startswith(title)
 
 

@@ -37,12 +37,17 @@ class ShopScreen(Screen[None]):
         cls.BINDINGS = list(bindings(cls.WHERE))
         super().__init_subclass__()
 
-    ready = False
-    """Whether the screen is laid out and can be painted."""
+    laid_out = False
+    """Whether the screen has been laid out."""
 
     head = getters.query_one("#head", Static)
     said = getters.query_one("#said", Static)
     shout = getters.query_one(Shout)
+
+    @property
+    def ready(self) -> bool:
+        """Whether it can be painted: it is laid out, and not being taken down."""
+        return self.laid_out and bool(self.query("#head"))
 
     @property
     def shop_app(self) -> PourbellApp:
@@ -76,7 +81,7 @@ class ShopScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Paints for the first time."""
-        self.ready = True
+        self.laid_out = True
         self.shop_app.show()
 
     def on_resize(self) -> None:

@@ -21,6 +21,7 @@ _PLACES: tuple[tuple[Where, str], ...] = (
     ("everywhere", "Everywhere"),
     ("board", "Board"),
     ("clock", "Pour clock"),
+    ("cure", "Cure"),
     ("log", "Log"),
 )
 

@@ -11,7 +11,6 @@ from datetime import datetime, timedelta, tzinfo
 from typing import ClassVar
 
 from rich.cells import cell_len, set_cell_size
-from rich.segment import Segment
 from rich.style import Style
 from textual.geometry import Region, Size
 from textual.scroll_view import ScrollView
@@ -20,9 +19,9 @@ from typing_extensions import override
 
 from scheduling.timeline import OVER, Span, Status
 from tui.focus import STATES
-from tui.notify import clean
 from tui.pours import Pour
 from tui.states import LOOKS, State
+from tui.widgets.cells import Cells
 
 LANE_ROWS = 3
 """Rows of a lane: its name, its blocks, its windows."""
@@ -156,7 +155,7 @@ class Lanes(ScrollView):
         return strip
 
     def _draw(self, board: Board, row: int) -> Strip:
-        cells = _Cells(board.scale.width, self.rich_style)
+        cells = Cells(board.scale.width, self.rich_style)
         index, part = divmod(row - _HEAD_ROWS, LANE_ROWS)
         if row < _HEAD_ROWS:
             self._draw_axis(cells, board)
@@ -182,7 +181,7 @@ class Lanes(ScrollView):
         self._draw_now(cells, board)
         return cells.strip()
 
-    def _draw_axis(self, cells: _Cells, board: Board) -> None:
+    def _draw_axis(self, cells: Cells, board: Board) -> None:
         style = self.get_component_rich_style("lanes--axis")
         cells.write(0, "", style, board.scale.width)
         scale = board.scale
@@ -202,13 +201,13 @@ class Lanes(ScrollView):
         if 0 <= board.now < scale.width:
             cells.write(board.now, "v", style + Style(bold=True), 1)
 
-    def _draw_blocks(self, cells: _Cells, board: Board, lane: Lane) -> None:
+    def _draw_blocks(self, cells: Cells, board: Board, lane: Lane) -> None:
         for block in _blocks(lane.pour, board.scale):
             style = self.get_component_rich_style(f"lanes--{block.state}")
             words = f"{LOOKS[block.state].glyph}{block.words}"
             cells.write(block.left, words, style, block.right - block.left)
 
-    def _draw_windows(self, cells: _Cells, board: Board, lane: Lane) -> None:
+    def _draw_windows(self, cells: Cells, board: Board, lane: Lane) -> None:
         """Draws waits that have begun and every window, the first to open on top."""
         waits = [
             (span.opens.p50, span)
@@ -227,7 +226,7 @@ class Lanes(ScrollView):
             left = max(taken, board.scale.cell(opens))
             taken = max(taken, self._draw_window(cells, board, span, left))
 
-    def _draw_window(self, cells: _Cells, board: Board, span: Span, left: int) -> int:
+    def _draw_window(self, cells: Cells, board: Board, span: Span, left: int) -> int:
         """Draws one window from a cell on; returns the first cell behind it."""
         if span.closes is None:
             if board.scale.cell(span.start) <= board.now:
@@ -242,7 +241,7 @@ class Lanes(ScrollView):
         cells.write(left, f"[{inner}]", style, right - left + 1)
         return right + 1
 
-    def _draw_now(self, cells: _Cells, board: Board) -> None:
+    def _draw_now(self, cells: Cells, board: Board) -> None:
         if 0 <= board.now < board.scale.width:
             cells.restyle(board.now, self.get_component_rich_style("lanes--now"), "│")
 
@@ -311,34 +310,3 @@ def _tick(per_cell: timedelta) -> timedelta:
         if step / per_cell >= 8:
             return step
     return timedelta(days=1)
-
-
-class _Cells:
-    """One row of cells that can be written over."""
-
-    def __init__(self, width: int, style: Style) -> None:
-        self._cells: list[tuple[str, Style]] = [(" ", style)] * width
-
-    def write(self, left: int, text: str, style: Style, width: int) -> None:
-        """Writes text cut or filled to a width; what lies outside is lost."""
-        shown = set_cell_size(clean(text), max(0, width))
-        if cell_len(shown) != len(shown):
-            shown = shown.encode("ascii", "replace").decode("ascii")[:width]
-        for offset, character in enumerate(shown):
-            if 0 <= left + offset < len(self._cells):
-                self._cells[left + offset] = (character, style)
-
-    def restyle(self, cell: int, style: Style, blank: str) -> None:
-        """Lays a style over a cell, and a character where it is blank."""
-        character, _ = self._cells[cell]
-        self._cells[cell] = (blank if character == " " else character, style)
-
-    def strip(self) -> Strip:
-        """Returns the row, neighbours of one style run together."""
-        segments: list[Segment] = []
-        for character, style in self._cells:
-            if segments and segments[-1].style == style:
-                segments[-1] = Segment(segments[-1].text + character, style)
-            else:
-                segments.append(Segment(character, style))
-        return Strip(segments, len(self._cells))
