@@ -26,10 +26,12 @@ from scheduling.touch import Race, opening
 from scheduling.units import Units
 
 LONGEST_D = 7
-MOST_POINTS = 300
-"""How far the points go after casting, days, and how many there are at most."""
+"""How far the points go after casting, days."""
 
-_QUARTER = timedelta(minutes=15)
+FINE_H = 24
+"""Hours after casting with a point every quarter hour; later there is one an hour."""
+
+_QUARTERS = 4 * FINE_H
 _HOUR = timedelta(hours=1)
 _HARDENING: tuple[tuple[What, tuple[str, ...]], ...] = (
     ("hone", ("hardening", "acid age")),
@@ -168,15 +170,15 @@ class _Curing:
     # -- the course
 
     def points(self, marks: tuple[Mark, ...]) -> Iterator[Instant]:
-        """Every quarter of an hour, or so many of them that the points are not many."""
+        """From casting to the last mark, or for a week."""
         piece = self.piece
         ready = [mark.at.p50 for mark in marks if mark.at is not None]
         longest = timedelta(days=LONGEST_D)
-        last = max([self.at, *ready]) - piece.at if ready else longest
-        quarters = ceil(min(last, longest) / _QUARTER)
-        every = max(1, ceil(quarters / (MOST_POINTS - 1)))
-        for quarter in range(0, quarters + every, every):
-            when = piece.at + quarter * _QUARTER
+        last = min(max(self.at, *ready) - piece.at, longest) if ready else longest
+        quarters = ceil(last / _HOUR * 4)
+        fine = range(min(quarters, _QUARTERS) + 1)
+        for quarter in (*fine, *range(_QUARTERS + 4, quarters + 4, 4)):
+            when = piece.at + quarter / 4 * _HOUR
             piece_c, age_h = piece.fares(when)
             yield Instant(when, piece_c, piece.air_c(when), age_h, self.band.at(age_h))
 
