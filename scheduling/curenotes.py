@@ -15,7 +15,7 @@ from scheduling.alerts import PROBE_RANGE_C, TONIGHT_COLD, kept_from
 from scheduling.cast import Cast
 from scheduling.cure import Cure
 from scheduling.forecast import Setting
-from scheduling.heat import WHY_IT_DIFFERS
+from scheduling.heat import AHEAD_OF_PRACTICE, WHY_IT_DIFFERS
 from scheduling.hydration import STANDING
 from scheduling.job import Job
 from scheduling.notices import notices
@@ -66,6 +66,7 @@ def explanation(piece: Cast, band: StrengthBand, units: Units) -> tuple[str, ...
     return (
         f"Strength: {band.standing}.",
         f"Heat of the cement: {STANDING}.",
+        AHEAD_OF_PRACTICE,
         WHY_IT_DIFFERS,
         *_books(piece, band, units),
     )
@@ -145,7 +146,7 @@ def _books(piece: Cast, band: StrengthBand, units: Units) -> Iterator[str]:
         ),
     )
     for name, rule, days in rules:
-        asked = f"{days:g} days moist" if days else "more than its table has"
+        asked = f"{_days(days)} moist" if days else "more than its table has"
         yield f"{name} would ask {asked} {entry} ({rule.standing})."
     yield (
         f"UFGS-03301 would ask {curing.UFGS_DAYS['to 25 %']} days moist with up to "
@@ -171,3 +172,7 @@ def _books(piece: Cast, band: StrengthBand, units: Units) -> Iterator[str]:
         f"({curing.ACI_347.standing})."
     )
     yield "These rules are for ordinary concrete, to compare; none drives a wait."
+
+
+def _days(count: float) -> str:
+    return "1 day" if count == 1 else f"{count:g} days"

@@ -15,6 +15,9 @@ from scheduling.cure import Cure
 from tui.notify import clean
 from tui.screens.dialog import Dialog
 
+_LONGEST = 1000
+"""Characters of one paragraph."""
+
 
 class Why(Dialog[None]):
     """Where the figures come from, and how far to trust them."""
@@ -43,10 +46,10 @@ class Why(Dialog[None]):
         text = Text("The figures are indicative, and this is why.", style="bold")
         text.append("   ESC goes back\n\n", style="not bold italic")
         for words in self._cure.explanation:
-            text.append(f"{clean(words, 400)}\n\n", style="not bold")
+            text.append(f"{clean(words, _LONGEST)}\n\n", style="not bold")
         text.append("Thresholds\n")
         for mark in self._cure.marks:
             about = f"  {mark.what:<8}{mark.words}: {mark.standing}\n"
-            text.append(clean(about, 400) + "\n", style="not bold")
+            text.append(clean(about, _LONGEST) + "\n", style="not bold")
         text.rstrip()
         return text
