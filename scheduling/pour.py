@@ -97,9 +97,11 @@ class PourState:
         steps: What is known of each step.
         touches: Touch tests by zone since it was last sprayed.
         readings: All readings in time order.
+        piece_event: Id of the last of them that measured the piece, or "".
         covers: Intervals under plastic by zone; an open one ends in None.
         fogs: Water added by zone since it was last sprayed, g/m2 with its instant.
         resprayed: When a zone was last sprayed anew.
+        resprays: Id of the event that says so, by zone.
         hands: Who is in, as last recorded, with the instant; None if never.
         notes: Everything written.
         rang: Alerts that rang, by id, with the first instant.
@@ -116,11 +118,13 @@ class PourState:
     steps: Mapping[StepKey, StepRecord] = field(default_factory=dict)
     touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
     readings: tuple[Reading, ...] = ()
+    piece_event: str = ""
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
         default_factory=dict
     )
     fogs: Mapping[str, tuple[tuple[datetime, float], ...]] = field(default_factory=dict)
     resprayed: Mapping[str, datetime] = field(default_factory=dict)
+    resprays: Mapping[str, str] = field(default_factory=dict)
     hands: tuple[datetime, tuple[str, ...]] | None = None
     notes: tuple[Note, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
@@ -238,9 +242,11 @@ class _Folding:
         self.steps: dict[StepKey, StepRecord] = {}
         self.touches: dict[str, list[Touch]] = {}
         self.readings: list[Reading] = []
+        self.pieces: list[tuple[datetime, str]] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
         self.fogs: dict[str, list[tuple[datetime, float]]] = {}
         self.resprayed: dict[str, datetime] = {}
+        self.resprays: dict[str, str] = {}
         self.hands: tuple[datetime, tuple[str, ...]] | None = None
         self.notes: list[Note] = []
         self.rang: dict[str, datetime] = {}
@@ -267,9 +273,11 @@ class _Folding:
             steps=self.steps,
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
+            piece_event=max(self.pieces, default=(None, ""))[1],
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
             fogs={zone: tuple(fogs) for zone, fogs in self.fogs.items()},
             resprayed=self.resprayed,
+            resprays=self.resprays,
             hands=self.hands,
             notes=tuple(self.notes),
             rang=self.rang,
@@ -332,6 +340,8 @@ class _Folding:
         }
         if values:
             self.readings.append(Reading(at=event.at, **values))
+        if "piece_c" in values:
+            self.pieces.append((event.at, event.id))
 
     def on_covered(self, event: Event) -> None:
         spans = self.covers.setdefault(event.zone, [])
@@ -350,6 +360,7 @@ class _Folding:
 
     def on_resprayed(self, event: Event) -> None:
         self.resprayed[event.zone] = event.at
+        self.resprays[event.zone] = event.id
         self.touches.pop(event.zone, None)
         self.fogs.pop(event.zone, None)
         self.covers.pop(event.zone, None)

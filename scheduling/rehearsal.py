@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from random import Random
 from typing import Literal
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.pour import PourState
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status, Timeline

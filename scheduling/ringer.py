@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.clock import STEP_S, TimeSource
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from scheduling.alerts import derive, ringing
+from scheduling.alert import ringing
+from scheduling.alerts import derive
 from scheduling.clock import SimulatedTime
 from scheduling.event import Event
 from scheduling.folder import BARE, SAMPLE_SHOP, ShopFolder, sample_jobs, samples

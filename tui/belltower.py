@@ -7,7 +7,7 @@ import os
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.ringlock import RingLock
 from tui.chorus import Chorus
 from tui.notify import Notifier, terminal_writer

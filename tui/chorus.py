@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import Coroutine
 from typing import TYPE_CHECKING, Any
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from tui.notify import Notifier
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from difflib import get_close_matches
 
-from scheduling.alerts import Alert, derive, next_calls, ringing, upcoming
+from scheduling.alert import Alert, next_calls, ringing, upcoming
+from scheduling.alerts import derive
 from scheduling.clock import TimeSource
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind, new_event_id

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.clock import SimulatedTime
 from scheduling.event import Event
 from scheduling.process import StepKey

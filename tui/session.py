@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind

@@ -11,7 +11,7 @@ import pytest
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
 from apscheduler.triggers.base import BaseTrigger
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.ringer import Ringer
 from support.alertstory import SCENARIOS, Story
 from support.virtual import Machine, VirtualTime, run_on

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scheduling.alerts import derive, ringing
+from scheduling.alert import ringing
+from scheduling.alerts import derive
 from scheduling.event import KINDS, event_to_document
 from scheduling.forecast import Forecaster
 from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target

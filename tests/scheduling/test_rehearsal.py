@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from scheduling.alerts import ringing, upcoming
+from scheduling.alert import ringing, upcoming
 from scheduling.process import StepKey
 from scheduling.rehearsal import ANSWER, Hands
 

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.clock import SimulatedTime, WallTime
 from scheduling.ringer import Ringer
 

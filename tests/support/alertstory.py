@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from types import SimpleNamespace
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.event import Event, new_event_id
 from scheduling.folder import BARE
 from scheduling.log import Log

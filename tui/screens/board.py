@@ -11,7 +11,7 @@ from textual import getters
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alerts import upcoming
+from scheduling.alert import upcoming
 from scheduling.conflicts import conflicts
 from scheduling.timeline import OVER
 from tui.focus import STATES, focus, in_minutes

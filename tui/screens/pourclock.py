@@ -12,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alerts import Alert, upcoming
+from scheduling.alert import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at

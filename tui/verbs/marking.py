@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import datetime
 
-from scheduling.alerts import Alert, ringing
+from scheduling.alert import Alert, ringing
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event
 from scheduling.pour import undo_target

@@ -8,7 +8,7 @@ import signal
 import sys
 from contextlib import suppress
 
-from scheduling.alerts import Alert
+from scheduling.alert import Alert
 from scheduling.errors import LogFault
 from scheduling.ringer import Ring, Ringer
 from scheduling.ringlock import RingLock
