@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from scheduling.climate import Reading
@@ -36,6 +36,9 @@ UNDOABLE = (
 
 MOST_FOG = 10_000.0
 """Water, g/m2, above which an event is a slip and no fogging: a centimetre of it."""
+
+MOST_SILENT = timedelta(minutes=10)
+"""Longest time for which the bells can be silenced."""
 
 READING_KEYS = ("shop_c", "form_c", "mix_c", "piece_c", "rh_pct", "wind_kmh")
 """What a reading event may carry, in the units the name says."""
@@ -106,6 +109,8 @@ class PourState:
         notes: Everything written.
         rang: Alerts that rang, by id, with the first instant.
         answered: Alerts acknowledged, by id.
+        silenced: When the bells were last silenced, and until when; None if never.
+        tested: When the test bell was last heard, by machine.
         sealed: When the pour was put away, or None.
         last_event: When the newest event happened.
     """
@@ -129,6 +134,8 @@ class PourState:
     notes: tuple[Note, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
     answered: Mapping[str, datetime] = field(default_factory=dict)
+    silenced: tuple[datetime, datetime] | None = None
+    tested: Mapping[str, datetime] = field(default_factory=dict)
     sealed: datetime | None = None
     last_event: datetime | None = None
 
@@ -251,6 +258,8 @@ class _Folding:
         self.notes: list[Note] = []
         self.rang: dict[str, datetime] = {}
         self.answered: dict[str, datetime] = {}
+        self.silenced: tuple[datetime, datetime] | None = None
+        self.tested: dict[str, datetime] = {}
         self.sealed: datetime | None = None
         self.last: datetime | None = None
 
@@ -282,6 +291,8 @@ class _Folding:
             notes=tuple(self.notes),
             rang=self.rang,
             answered=self.answered,
+            silenced=self.silenced,
+            tested=self.tested,
             sealed=self.sealed,
             last_event=self.last,
         )
@@ -379,6 +390,17 @@ class _Folding:
 
     def on_acknowledged(self, event: Event) -> None:
         self.answered.setdefault(str(event.data.get("alert", "")), event.at)
+
+    def on_silenced(self, event: Event) -> None:
+        seconds = event.data.get("for_s")
+        most = MOST_SILENT.total_seconds()
+        if type(seconds) in (int, float) and 0 <= seconds <= most:  # type: ignore[operator] # a number
+            until = event.at + timedelta(seconds=seconds)  # type: ignore[arg-type] # a number
+            self.silenced = (event.at, until)
+
+    def on_tested(self, event: Event) -> None:
+        if event.data.get("heard") is True:
+            self.tested[str(event.data.get("machine", ""))] = event.at
 
     def on_sealed(self, event: Event) -> None:
         self.sealed = event.at

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert
 from scheduling.ringlock import RingLock
+from tui import output
+from tui.awake import StayAwake
+from tui.belltest import BellTest
 from tui.chorus import Chorus
+from tui.hook import Hook
 from tui.notify import Notifier, terminal_writer
-from tui.output import length
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
@@ -41,12 +44,18 @@ class BellTower:
             watched: Whether a process of its own watches over it.
         """
         self._app = app
-        self._lock = RingLock(app.session.folder.log)
+        session = app.session
+        self._lock = RingLock(session.folder.log)
         self._watched = watched and os.name == "posix"
         self._feed: WatchFeed | None = None
+        self._awake = StayAwake()
+        bells = session.shop.bells
         self._chorus = Chorus(
-            Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
+            Notifier(bells, write=terminal_writer(app), bell=app.bell),
+            Hook(bells.command) if bells.command else None,
+            told=lambda ring: output.call(ring, session.time.now(), session.zone),
         )
+        self.test = BellTest(session, self._chorus)
         self._ringer: Ringer | None = None
         self._fresh: set[tuple[str, str]] = set()
         self._unsettled: set[str] = set()
@@ -70,6 +79,7 @@ class BellTower:
         )
         self._chorus.audible = self._lock.take()
         self._ringer.start()
+        self.test.begin()
 
     async def stop(self, *, bye: bool) -> None:
         """Falls silent.
@@ -82,6 +92,7 @@ class BellTower:
         if self._feed is not None:
             self._feed.bye() if bye else self._feed.leave()
         self._lock.release()
+        self._awake.end()
         await self._chorus.end()
 
     def check(self) -> None:
@@ -93,12 +104,23 @@ class BellTower:
             for ring in self._chorus.rings:
                 self._write_down(ring)
             self._later()
+        session = self._app.session
+        now = session.time.now()
+        until = session.silent_until(now)
+        if self._chorus.muted != (until is not None):
+            self._chorus.muted = until is not None
+            self._later()
         self._ringer.now()
+        self._chorus.call(asyncio.get_running_loop().time())
+        self.test.look()
+        if self._watched:
+            self._awake.look(wanted=bool(session.open_pours()))
         if self._feed is not None:
             from tui.watchreader import pending  # noqa: PLC0415 - after the first paint
 
-            due = pending(self._app.session)
-            self._feed.beat(due, holds=self._chorus.audible)
+            silent_s = (until - now).total_seconds() if until else 0.0
+            due = pending(session)
+            self._feed.beat(due, holds=self._chorus.audible, silent_s=silent_s)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
@@ -119,7 +141,7 @@ class BellTower:
         """
         ring = self.loudest()
         if ring is None:
-            return None
+            return self.test.text()
         alert = ring.alert
         late = ""
         if ring.late_s:
@@ -130,6 +152,8 @@ class BellTower:
         more = f"   {others} more" if others else ""
         if not self._chorus.audible:
             more += "   another program rings"
+        if self._chorus.failures:
+            more += f"   {self._chorus.failures[-1]}"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
             alert.shape,
@@ -196,7 +220,7 @@ class BellTower:
             session.look_at_clock()
         way = "forward" if seconds > 0 else "back"
         by = abs(seconds)
-        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else length(by / 60)
+        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else output.length(by / 60)
         self._app.say(
             f"the clock was set {way} by {much}; bells keep their real time", bad=True
         )
@@ -205,4 +229,5 @@ class BellTower:
     def failures(self) -> list[str]:
         """What is wrong with the bells, in plain words; empty when all is well."""
         watch = self._feed.trouble if self._feed is not None else ""
-        return [*self._chorus.failures, *filter(None, [watch])]
+        troubles = filter(None, [self._awake.trouble, watch])
+        return [*self._chorus.failures, *troubles]

@@ -57,6 +57,7 @@ SHOWN = {
     "f1": "F1",
     "f2": "F2",
     "f12": "F12",
+    "escape": "ESC",
 }
 """Keys whose names are longer than what is printed on them."""
 
@@ -83,6 +84,23 @@ ACTIONS: tuple[Action, ...] = (
         "heard",
         "Answers the alert while a question is open, where ENTER belongs to the "
         "question.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "not_heard",
+        "escape",
+        "not heard",
+        "Says that the test bell of the day was not heard.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "silence",
+        "m",
+        "silence",
+        "Silences every bell for 10 min, in every program on this log; again ends it. "
+        "Alerts still take the screen.",
         "everywhere",
         foot=False,
     ),
@@ -197,7 +215,7 @@ def bindings(where: Where) -> list[Binding]:
             tooltip=action.help,
             id=f"{where}.{action.id}",
             show=False,
-            priority=action.id in ("answer", "hear"),
+            priority=action.id in ("answer", "hear", "not_heard"),
         )
         for action in ACTIONS
         if action.where == where
