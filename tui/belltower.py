@@ -50,12 +50,12 @@ class BellTower:
         self._feed: WatchFeed | None = None
         self._awake = StayAwake()
         bells = session.shop.bells
-        self._chorus = Chorus(
+        self.chorus = Chorus(
             Notifier(bells, write=terminal_writer(app), bell=app.bell),
             Hook(bells.command) if bells.command else None,
             told=lambda ring: output.call(ring, session.time.now(), session.zone),
         )
-        self.test = BellTest(session, self._chorus)
+        self.test = BellTest(session, self.chorus)
         self._ringer: Ringer | None = None
         self._fresh: set[tuple[str, str]] = set()
         self._unsettled: set[str] = set()
@@ -77,7 +77,7 @@ class BellTower:
             on_quiet=self._on_quiet,
             on_step=self._on_step,
         )
-        self._chorus.audible = self._lock.take()
+        self.chorus.audible = self._lock.take()
         self._ringer.start()
         self.test.begin()
 
@@ -93,25 +93,25 @@ class BellTower:
             self._feed.bye() if bye else self._feed.leave()
         self._lock.release()
         self._awake.end()
-        await self._chorus.end()
+        await self.chorus.end()
 
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
         if self._ringer is None:
             return
-        was, self._chorus.audible = self._chorus.audible, self._lock.take()
-        if self._chorus.audible and not was:
-            for ring in self._chorus.rings:
+        was, self.chorus.audible = self.chorus.audible, self._lock.take()
+        if self.chorus.audible and not was:
+            for ring in self.chorus.rings:
                 self._write_down(ring)
             self._later()
         session = self._app.session
         now = session.time.now()
         until = session.silent_until(now)
-        if self._chorus.muted != (until is not None):
-            self._chorus.muted = until is not None
+        if self.chorus.muted != (until is not None):
+            self.chorus.muted = until is not None
             self._later()
         self._ringer.now()
-        self._chorus.call(asyncio.get_running_loop().time())
+        self.chorus.call(asyncio.get_running_loop().time())
         self.test.look()
         if self._watched:
             self._awake.look(wanted=bool(session.open_pours()))
@@ -120,16 +120,16 @@ class BellTower:
 
             silent_s = (until - now).total_seconds() if until else 0.0
             due = pending(session)
-            self._feed.beat(due, holds=self._chorus.audible, silent_s=silent_s)
+            self._feed.beat(due, holds=self.chorus.audible, silent_s=silent_s)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
-        return self._chorus.loudest()
+        return self.chorus.loudest()
 
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
-        self._chorus.drop(alert)
-        self._chorus.sound()
+        self.chorus.drop(alert)
+        self.chorus.sound()
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
 
@@ -148,12 +148,12 @@ class BellTower:
             minutes, seconds = divmod(round(ring.late_s), 60)
             why = ", the machine slept" if ring.slept else ""
             late = f"LATE by {minutes} min {seconds:02d} s{why}: "
-        others = len(self._chorus.rings) - 1
+        others = len(self.chorus.rings) - 1
         more = f"   {others} more" if others else ""
-        if not self._chorus.audible:
+        if not self.chorus.audible:
             more += "   another program rings"
-        if self._chorus.failures:
-            more += f"   {self._chorus.failures[-1]}"
+        if self.chorus.failures:
+            more += f"   {self.chorus.failures[-1]}"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
             alert.shape,
@@ -169,9 +169,9 @@ class BellTower:
         rang = alert.id in self._app.session.pour(alert.pour).state.rang
         if rang:  # before the program was left, or in another one: not late
             ring = replace(ring, late_s=0.0)
-        self._chorus.put(ring)
+        self.chorus.put(ring)
         self._fresh.add((alert.pour, alert.id))
-        if ring.repeat == 0 and self._chorus.audible:
+        if ring.repeat == 0 and self.chorus.audible:
             self._write_down(ring)
         self._later()
 
@@ -184,7 +184,7 @@ class BellTower:
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
-        self._chorus.drop(alert)
+        self.chorus.drop(alert)
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
         self._later()
@@ -197,7 +197,7 @@ class BellTower:
 
     def _flush(self) -> None:
         self._waiting = False
-        self._chorus.sound()
+        self.chorus.sound()
         self._app.show()
         unsettled, self._unsettled = self._unsettled, set()
         for pour in sorted(unsettled):
@@ -212,7 +212,7 @@ class BellTower:
     def _on_step(self, seconds: float) -> None:
         """Says that the clock was set; what is due keeps its real time."""
         session = self._app.session
-        if self._chorus.audible:
+        if self.chorus.audible:
             session.clock_was_set(seconds)
             for pour in session.open_pours():
                 self._app.call_after_refresh(self._app.settle, pour.name)
@@ -230,4 +230,4 @@ class BellTower:
         """What is wrong with the bells, in plain words; empty when all is well."""
         watch = self._feed.trouble if self._feed is not None else ""
         troubles = filter(None, [self._awake.trouble, watch])
-        return [*self._chorus.failures, *troubles]
+        return [*self.chorus.failures, *troubles]
