@@ -10,6 +10,9 @@ import subprocess
 KEEP_OPEN = "Keep the lid open: a sleeping machine cannot ring."
 """What somebody ought to know where the machine cannot be kept awake."""
 
+GOING_S = 0.2
+"""How long its end is waited for, seconds; it takes a few milliseconds."""
+
 _KEEPERS: dict[str, tuple[str, ...]] = {
     "systemd-inhibit": (
         "--what=sleep:handle-lid-switch",
@@ -38,7 +41,7 @@ class StayAwake:
         self._child: subprocess.Popen[bytes] | None = None
 
     def look(self, *, wanted: bool) -> None:
-        """Begins, goes on or ends; call it every second, it never waits."""
+        """Begins, goes on or ends; call it every second, it hardly waits."""
         if not wanted:
             self.trouble = ""
             self.end()
@@ -56,6 +59,8 @@ class StayAwake:
         if child is not None and child.stdin is not None:
             with contextlib.suppress(OSError):
                 child.stdin.close()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                child.wait(GOING_S)
 
     def _begin(self) -> None:
         argv = _keeper()

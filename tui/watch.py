@@ -21,7 +21,6 @@ import signal
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from scheduling.clock import WallTime
@@ -67,7 +66,7 @@ class Due(NamedTuple):
     chain: str
     at_s: float
     shape: str
-    about: Mapping[str, object] = MappingProxyType({})
+    about: Mapping[str, object] = {}
 
     @property
     def key(self) -> tuple[str, str]:
