@@ -43,7 +43,7 @@ _BEFORE_BELL_S = 20.0
 
 
 HEED_S = 0.4
-"""How often the log is looked at: an answer anywhere silences within a second."""
+"""How often it is looked for an answer of another program while something rings."""
 
 END_SIGNALS = [
     getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)
@@ -213,15 +213,15 @@ class PourbellApp(App[object]):
 
     def tick(self) -> None:
         """Once a second: what others wrote, what rings, and the clocks."""
-        self.heed()
+        self.session.load()
         self.retry()
         self.own_up()
         self.bells.check()
         self.show()
 
     def heed(self) -> None:
-        """Takes in what others wrote, so that an answer of theirs is heard at once."""
-        if self.session.load():
+        """While something rings: an answer of others silences it at once."""
+        if self.bells.loudest() is not None and self.session.load():
             self.bells.check()
 
     def retry(self) -> None:
