@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from scheduling.alert import Alert
@@ -13,6 +14,7 @@ from scheduling.job import Job
 from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
+from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
@@ -79,7 +81,8 @@ class Session(Pours):
         casting = min(self._cast_before(job) + 1, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
-            "shop": shop_to_data(self.shop),  # type: ignore[dict-item]
+            # Bells are no part of a pour, and their command may hold a password.
+            "shop": shop_to_data(replace(self.shop, bells=Bells())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)

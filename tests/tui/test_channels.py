@@ -20,6 +20,7 @@ from support.virtual import Machine, VirtualTime, run_on
 from tui import belltower, notify
 from tui.app import PourbellApp
 from tui.session import Session
+from tui.verbs import ring
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="fake players are sh")
 
@@ -174,6 +175,34 @@ def test_the_key_silences_for_ten_minutes_and_no_longer(shop, monkeypatch):
 
     day.live(silence)
     assert near(day.since(day.beeps)[:2], [0, 605])
+
+
+class Headless(Day):
+    """The same by ``pourbell ring`` on a machine without a terminal or a player."""
+
+    def live(self, seconds, command=()):
+        async def day():
+            bells = ring.Bells(self.session, command=list(command))
+            task = asyncio.create_task(bells.live())
+            await asyncio.sleep(self.due - self.machine.real + seconds)
+            task.cancel()
+            await asyncio.wait({task})
+
+        run_on(self.machine, day())
+        return self.since(at for at, _ in self.horn.heard)
+
+
+def test_headless_runs_the_shops_command_at_once(shop, monkeypatch):
+    monkeypatch.setattr(ring, "Hook", lambda argv: argv and day.horn)
+    day = Headless(shop, monkeypatch, terminal=True, command=("siren",))
+    # The bell is known to reach nobody once it was tried.
+    assert near(day.live(200), [0, 180])
+
+
+def test_headless_runs_its_own_command_with_every_ring(shop, monkeypatch):
+    monkeypatch.setattr(ring, "Hook", lambda argv: argv and day.horn)
+    day = Headless(shop, monkeypatch, command=("siren",))
+    assert near(day.live(110, command=["lamp"]), [0, 20, 40, 70, 100])
 
 
 # -- end to end, with a player that writes down what it is given
