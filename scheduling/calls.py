@@ -39,7 +39,7 @@ class Calls:
             real_s: A monotonic time in seconds.
             at_once: Whether nothing else can be heard: then nobody waits a minute.
         """
-        first = real_s if at_once else real_s + FIRST_CALL_S
+        first = real_s + FIRST_CALL_S
         self._next_s = {key: self._next_s.get(key, first) for key in unanswered}
         self._called &= self._next_s.keys()
         due = [

@@ -158,11 +158,14 @@ def test_silence_has_an_end_and_the_screen_goes_on(shop, monkeypatch):
         await pilot.press("m")
         await asyncio.sleep(1.5)
         seen.append((app.shout_text().word, app.hush))
+        await asyncio.sleep(50)
 
     day.live(silence)
     assert seen == [("TOUCH", "SILENT 0:30 "), ("TOUCH", "")]
     # Again at once when it ends, by itself or by the key.
-    assert near(day.since(day.beeps), [0, 70, 100, 220])
+    assert near(day.since(day.beeps), [0, 70, 100, 220, 250])
+    # The command, due at 60 s, is not run before the silence ends either.
+    assert near(day.since(at for at, _ in day.horn.heard), [70, 250])
 
 
 def test_the_key_silences_for_ten_minutes_and_no_longer(shop, monkeypatch):
@@ -365,12 +368,17 @@ async def test_a_real_alert_comes_before_the_test_bell(shop):
     pour_due_in(shop, -1)
     async with program(opened(shop, WallTime(), terminal=True)) as (app, pilot):
         await until(lambda: app.beeps)
+        tried = []
+        app.bells.chorus.try_out = lambda *told: tried.append(told)
+        app.tick()
         while app.bells.loudest() is not None:
+            assert not tried
             assert app.shout_text().word != "TEST"
             await pilot.press("enter")
             await pilot.pause()
         app.tick()
         assert app.shout_text().word == "TEST"
+        assert len(tried) == 1
 
 
 async def test_a_rehearsal_and_a_silent_shop_are_not_asked(shop, monday):
