@@ -9,6 +9,9 @@ REPEATS_S = (20.0, 20.0)
 REPEAT_THEN_S = 30.0
 """Seconds between all further rings."""
 
+LOOKED_S = 1.5
+"""A look comes at least this often, seconds, unless something held it up."""
+
 FIRST_CALL_S = 60.0
 """Seconds for which an alert may stay unanswered before a command is run for it."""
 CALL_AGAIN_S = 180.0
@@ -20,6 +23,15 @@ Key = tuple[str, str]
 def pause_s(repeat: int) -> float:
     """Returns the seconds from one ring to the next; the first ring is number 0."""
     return REPEATS_S[repeat] if repeat < len(REPEATS_S) else REPEAT_THEN_S
+
+
+def counted_s(planned_s: float, real_s: float) -> float:
+    """Returns the second from which the next ring or call is counted.
+
+    It is the planned one, or the lateness of each look would add up; after a longer
+    pause, such as a silence, the timetable goes on from there.
+    """
+    return planned_s if real_s - planned_s <= LOOKED_S else real_s
 
 
 class Calls:
@@ -48,8 +60,7 @@ class Calls:
             if next_s <= real_s or (at_once and key not in self._called)
         ]
         for key in due:
-            # From call to call, not from look to look: lateness adds up.
-            called_s = max(min(self._next_s[key], real_s), real_s - 1)
-            self._next_s[key] = called_s + CALL_AGAIN_S
+            planned_s = min(self._next_s[key], real_s)
+            self._next_s[key] = counted_s(planned_s, real_s) + CALL_AGAIN_S
         self._called.update(due)
         return due

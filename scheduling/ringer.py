@@ -16,7 +16,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert
-from scheduling.calls import pause_s
+from scheduling.calls import counted_s, pause_s
 from scheduling.clock import STEP_S, TimeSource
 
 if TYPE_CHECKING:
@@ -116,9 +116,8 @@ class Ringer:
             except Exception:  # noqa: BLE001 - the others must ring
                 _log.exception("ringing %s of %s failed", alert.id, alert.pour)
             else:
-                # From ring to ring, not from check to check: lateness adds up.
-                before = sounding.again if sounding else real_s
-                again = max(before, real_s - _TICK_S) + pause_s(ring.repeat)
+                rung_s = counted_s(sounding.again if sounding else real_s, real_s)
+                again = rung_s + pause_s(ring.repeat)
                 self._sounding[key] = _Sounding(ring, again)
         self._checked = now
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scheduling.calls import pause_s
+from scheduling.calls import counted_s, pause_s
 from tui.sound import ROUNDS, Player, Shape, find_players, sound_file, sounds_folder
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class Noise:
         due = {key for key, (_, at_s) in rings.items() if at_s <= now_s}
         for key in due:
             repeat, at_s = rings[key]
-            rings[key] = repeat + 1, max(at_s, now_s - 1) + pause_s(repeat)
+            rings[key] = repeat + 1, counted_s(at_s, now_s) + pause_s(repeat)
         self._rings = rings
         return bool(due)
 
