@@ -6,10 +6,11 @@ Lead times are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from scheduling.alert import Alert, AlertKind, Shape
+from scheduling.alert import Alert, AlertKind
+from scheduling.alertmaker import CLOSING_NOW
+from scheduling.curealerts import CureAlerts
 from scheduling.hours import ShopHours
 from scheduling.pour import PourState
 from scheduling.process import StepKey
@@ -18,41 +19,12 @@ from scheduling.touch import TEST_EVERY, Window, opened_at
 
 FIRST_TOUCH = 0.6
 """Share of the expected wait at which touch testing begins."""
-CLOSING_NOW = 0.85
-"""Share of a window that is gone when there is no time left to think."""
 POT_WARNINGS = (0.75, 1.0)
 """Shares of a batch's pot life at which it is called going off, and over."""
 SEALER_WARNINGS = (0.5, 0.8)
 """The same of a two-part sealer, which warms in its pot: half, and use up or bin."""
 COVER_SHARE = 2 / 3
 """Share of the cover-by time at which covering is called for."""
-PROBE_RANGE_C = (12.0, 45.0)
-"""Piece temperatures outside which the probe or the piece wants looking at, degC."""
-TRIM_WARNING = timedelta(minutes=30)
-"""How long before the green trim closes it is called for again."""
-
-
-TONIGHT_COLD = "Tonight's cold pushes demould past {}: blanket, heat, or later."
-
-
-def kept_from(span: Span, hours: ShopHours) -> str:
-    """What cold, and not the hour of the pour, makes the cure miss, or "".
-
-    Args:
-        span: The wait for the demould.
-        hours: Of the shop.
-
-    Returns:
-        ``opening`` where it would have opened by the next morning at the reference,
-        else ``closing`` of the day on which it would have.
-    """
-    if span.opens is None or span.reference_min is None:
-        return ""
-    wanted, word = hours.next_day_open(span.start), "opening"
-    at_reference = span.start + timedelta(minutes=span.reference_min)
-    if at_reference > wanted:
-        wanted, word = hours.day_close(at_reference), "closing"
-    return word if span.opens.p50 > wanted else ""
 
 
 def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert]:
@@ -66,11 +38,8 @@ def derive(timeline: Timeline, state: PourState, hours: ShopHours) -> list[Alert
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Deriving:
-    timeline: Timeline
-    state: PourState
-    hours: ShopHours
+class _Deriving(CureAlerts):
+    __slots__ = ()
 
     def alerts(self) -> Iterator[Alert]:
         over = {s.key for s in self.timeline.steps() if s.status in OVER}
@@ -104,50 +73,6 @@ class _Deriving:
             yield from self.cure(span)
         elif name.startswith("recoat wait"):
             yield from self.recoat(span)
-
-    def alert(
-        self,
-        kind: AlertKind,
-        shape: Shape,
-        due: datetime,
-        about: StepKey,
-        word: str,
-        line: str,
-        *,
-        chain: str,
-        tag: str = "",
-    ) -> Alert:
-        again = self.state.resprayed.get(about.zone)
-        mark = f"@{again:%H%M%S}" if again and about.zone else ""
-        parts = (kind, about.step, about.zone, tag + mark)
-        return Alert(
-            id="/".join(part.replace(" ", "-") for part in parts if part),
-            kind=kind,
-            shape=shape,
-            due=due,
-            pour=self.state.pour,
-            step=about.step,
-            zone=about.zone,
-            word=word,
-            line=line,
-            chain=f"{chain}/{about.zone}{mark}",
-        )
-
-    def begun(self, span: Span) -> bool:
-        """Whether what the wait is counted from has really happened."""
-        step = self.timeline.process.step(span.holds)
-        gap = step.gap
-        if gap is None:
-            return False
-        origin = self.timeline.span(gap.after)
-        if origin is None:
-            return False
-        if gap.from_start and origin.status is Status.RUNNING:
-            return True
-        return origin.status is Status.DONE
-
-    def in_shop_hours(self, due: datetime) -> datetime:
-        return self.hours.next_open(due)
 
     # -- the face coat
 
@@ -327,115 +252,3 @@ class _Deriving:
                 "Cover the piece, edges sealed, no loose flaps.",
                 chain="cover",
             )
-
-    # -- the cure and after
-
-    def green_trim(self, span: Span) -> Iterator[Alert]:
-        about = span.holds
-        if span.opens is None or span.closes is None:
-            return
-        yield self.alert(
-            "green-trim",
-            "opens",
-            span.opens.p50,
-            about,
-            "TRIM",
-            "Green trim: the knife should cut clean, no drag.",
-            chain="trim",
-            tag="opens",
-        )
-        yield self.alert(
-            "green-trim",
-            "closes",
-            span.closes.p50 - TRIM_WARNING,
-            about,
-            "TRIM",
-            "Green trim closes soon: after that it wants a grinder.",
-            chain="trim",
-            tag="closes",
-        )
-
-    def cure(self, span: Span) -> Iterator[Alert]:
-        tries = self.state.demould_tries
-        if span.opens is None or (tries and tries[-1].ready):
-            return
-        demould = StepKey("demould")
-        again = str(len(tries) or "")
-        for tag, ready, line in (
-            ("likely", span.opens.p50, "Demould likely ready: try it, log it."),
-            ("sure", span.opens.p90, "Demould ready nine times in ten by now."),
-        ):
-            yield self.alert(
-                "demould-ready",
-                "opens",
-                self.in_shop_hours(ready),
-                demould,
-                "DEMOULD",
-                line,
-                chain=f"demould {tag}",
-                tag=tag + again,
-            )
-        yield from self.tonight_cold(span, demould)
-
-    def tonight_cold(self, span: Span, about: StepKey) -> Iterator[Alert]:
-        """Rings when cold, not the hour of the pour, costs the morning or the day."""
-        word = kept_from(span, self.hours)
-        if not word:
-            return
-        yield self.alert(
-            "tonight-cold",
-            "note",
-            span.start,
-            about,
-            "COLD NIGHT",
-            TONIGHT_COLD.format(word),
-            chain="cold",
-        )
-
-    def recoat(self, span: Span) -> Iterator[Alert]:
-        about = span.holds
-        if span.opens is None:
-            return
-        coat = about.step.removeprefix("coat-")
-        yield self.alert(
-            "recoat-open",
-            "opens",
-            self.in_shop_hours(span.opens.p50),
-            about,
-            "RECOAT",
-            f"Coat {coat} may go on; the label wins.",
-            chain="recoat " + coat,
-        )
-        if span.closes is None:
-            return
-        width = span.closes.p50 - span.opens.p50
-        due = self.in_shop_hours(span.opens.p50 + CLOSING_NOW * width)
-        when = "closes soon: after it," if due < span.closes.p50 else "has closed:"
-        yield self.alert(
-            "recoat-closing",
-            "closes",
-            due,
-            about,
-            "RECOAT",
-            f"Recoat window for coat {coat} {when} scuff first.",
-            chain="recoat " + coat,
-        )
-
-    def probe(self) -> Iterator[Alert]:
-        pieces = [r for r in self.state.readings if r.piece_c is not None]
-        if not pieces:
-            return
-        last = pieces[-1]
-        low, high = PROBE_RANGE_C
-        if last.piece_c is None or low <= last.piece_c <= high:
-            return
-        yield self.alert(
-            "probe-range",
-            "note",
-            last.at,
-            StepKey("blankets"),
-            "PROBE",
-            "The piece's temperature is out of range: look at the piece and the probe.",
-            chain="probe",
-            tag=f"{last.at:%m%d%H%M%S}",
-        )

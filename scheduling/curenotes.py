@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 from statistics import fmean
 
 from scheduling import curing
-from scheduling.alerts import PROBE_RANGE_C, TONIGHT_COLD, kept_from
 from scheduling.cast import Cast
 from scheduling.cure import Cure
+from scheduling.curealerts import PROBE_RANGE_C, TONIGHT_COLD, kept_from
 from scheduling.forecast import Setting
 from scheduling.heat import AHEAD_OF_PRACTICE, WHY_IT_DIFFERS
 from scheduling.hydration import STANDING

@@ -32,6 +32,8 @@ Kind = Literal[
     "accepted",
     "sealed",
     "clock",
+    "silenced",
+    "tested",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from scheduling.climate import Reading
@@ -38,6 +38,9 @@ UNDOABLE = (
 
 MOST_FOG = 10_000.0
 """Water, g/m2, above which an event is a slip and no fogging: a centimetre of it."""
+
+MOST_SILENT = timedelta(minutes=10)
+"""Longest time for which the bells can be silenced."""
 
 READING_KEYS = ("shop_c", "form_c", "mix_c", "piece_c", "rh_pct", "wind_kmh")
 """What a reading event may carry, in the units the name says."""
@@ -100,15 +103,19 @@ class PourState:
         touches: Touch tests by zone since it was last sprayed.
         demould_tries: Whether the piece could be demoulded, in time order.
         readings: All readings in time order.
+        piece_event: Id of the last of them that measured the piece, or "".
         covers: Intervals under plastic by zone; an open one ends in None.
         piece_covers: What people said lies over the whole piece, from when on; in order
             of time.
         fogs: Water added by zone since it was last sprayed, g/m2 with its instant.
         resprayed: When a zone was last sprayed anew.
+        resprays: Id of the event that says so, by zone.
         hands: Who is in, as last recorded, with the instant; None if never.
         notes: Everything written.
         rang: Alerts that rang, by id, with the first instant.
         answered: Alerts acknowledged, by id.
+        silenced: When the bells were last silenced, and until when; None if never.
+        tested: When the test bell was last heard, by machine.
         sealed: When the pour was put away, or None.
         last_event: When the newest event happened.
     """
@@ -122,16 +129,20 @@ class PourState:
     touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
     demould_tries: tuple[DemouldTry, ...] = ()
     readings: tuple[Reading, ...] = ()
+    piece_event: str = ""
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
         default_factory=dict
     )
     piece_covers: CoverChanges = ()
     fogs: Mapping[str, tuple[tuple[datetime, float], ...]] = field(default_factory=dict)
     resprayed: Mapping[str, datetime] = field(default_factory=dict)
+    resprays: Mapping[str, str] = field(default_factory=dict)
     hands: tuple[datetime, tuple[str, ...]] | None = None
     notes: tuple[Note, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
     answered: Mapping[str, datetime] = field(default_factory=dict)
+    silenced: tuple[datetime, datetime] | None = None
+    tested: Mapping[str, datetime] = field(default_factory=dict)
     sealed: datetime | None = None
     last_event: datetime | None = None
 
@@ -247,14 +258,18 @@ class _Folding:
         self.touches: dict[str, list[Touch]] = {}
         self.tries: list[DemouldTry] = []
         self.readings: list[Reading] = []
+        self.pieces: list[tuple[datetime, str]] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
         self.piece_covers: list[Change] = []
         self.fogs: dict[str, list[tuple[datetime, float]]] = {}
         self.resprayed: dict[str, datetime] = {}
+        self.resprays: dict[str, str] = {}
         self.hands: tuple[datetime, tuple[str, ...]] | None = None
         self.notes: list[Note] = []
         self.rang: dict[str, datetime] = {}
         self.answered: dict[str, datetime] = {}
+        self.silenced: tuple[datetime, datetime] | None = None
+        self.tested: dict[str, datetime] = {}
         self.sealed: datetime | None = None
         self.last: datetime | None = None
 
@@ -278,14 +293,18 @@ class _Folding:
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
             demould_tries=tuple(sorted(self.tries, key=lambda tried: tried.at)),
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
+            piece_event=max(self.pieces, default=(None, ""))[1],
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
             piece_covers=tuple(sorted(self.piece_covers, key=lambda one: one[0])),
             fogs={zone: tuple(fogs) for zone, fogs in self.fogs.items()},
             resprayed=self.resprayed,
+            resprays=self.resprays,
             hands=self.hands,
             notes=tuple(self.notes),
             rang=self.rang,
             answered=self.answered,
+            silenced=self.silenced,
+            tested=self.tested,
             sealed=self.sealed,
             last_event=self.last,
         )
@@ -352,6 +371,8 @@ class _Folding:
         }
         if values:
             self.readings.append(Reading(at=event.at, **values))
+        if "piece_c" in values:
+            self.pieces.append((event.at, event.id))
 
     def on_covered(self, event: Event) -> None:
         if not event.zone:
@@ -378,6 +399,7 @@ class _Folding:
 
     def on_resprayed(self, event: Event) -> None:
         self.resprayed[event.zone] = event.at
+        self.resprays[event.zone] = event.id
         self.touches.pop(event.zone, None)
         self.fogs.pop(event.zone, None)
         self.covers.pop(event.zone, None)
@@ -396,6 +418,17 @@ class _Folding:
 
     def on_acknowledged(self, event: Event) -> None:
         self.answered.setdefault(str(event.data.get("alert", "")), event.at)
+
+    def on_silenced(self, event: Event) -> None:
+        seconds = event.data.get("for_s")
+        most = MOST_SILENT.total_seconds()
+        if type(seconds) in (int, float) and 0 <= seconds <= most:  # type: ignore[operator] # a number
+            until = event.at + timedelta(seconds=seconds)  # type: ignore[arg-type] # a number
+            self.silenced = (event.at, until)
+
+    def on_tested(self, event: Event) -> None:
+        if event.data.get("heard") is True:
+            self.tested[str(event.data.get("machine", ""))] = event.at
 
     def on_sealed(self, event: Event) -> None:
         self.sealed = event.at

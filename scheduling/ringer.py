@@ -16,6 +16,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert
+from scheduling.calls import counted_s, pause_s
 from scheduling.clock import STEP_S, TimeSource
 
 if TYPE_CHECKING:
@@ -23,11 +24,6 @@ if TYPE_CHECKING:
 
 LATE_S = 5.0
 """An alert this many seconds past its due time is called late."""
-
-REPEATS_S = (20.0, 20.0)
-"""Real seconds between the first rings of an alert that nobody answers."""
-REPEAT_THEN_S = 30.0
-"""Real seconds between all further rings."""
 
 _TICK_S = 1.0
 _JOB = "next-alert"
@@ -120,7 +116,9 @@ class Ringer:
             except Exception:  # noqa: BLE001 - the others must ring
                 _log.exception("ringing %s of %s failed", alert.id, alert.pour)
             else:
-                self._sounding[key] = _Sounding(ring, real_s + _pause(ring.repeat))
+                rung_s = counted_s(sounding.again if sounding else real_s, real_s)
+                again = rung_s + pause_s(ring.repeat)
+                self._sounding[key] = _Sounding(ring, again)
         self._checked = now
 
     def start(self) -> None:
@@ -238,7 +236,3 @@ def _scheduler() -> AsyncIOScheduler:
     )
     scheduler.start()
     return scheduler
-
-
-def _pause(repeat: int) -> float:
-    return REPEATS_S[repeat] if repeat < len(REPEATS_S) else REPEAT_THEN_S

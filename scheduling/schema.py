@@ -335,6 +335,17 @@ class Table:
         want = f'wants a list of at most {most} spans, such as ["12:00-12:30"]'
         return self._list(key, read_span, default, want, most)
 
+    def arguments(self, key: str, most: int) -> tuple[str, ...]:
+        """A program and its arguments as they are; () when missing or bad."""
+        want = f'wants a list of at most {most} texts, such as ["siren", "--on"]'
+
+        def read(value: object) -> str:
+            if not isinstance(value, str) or not value or "\0" in value:
+                raise ValueError(want)
+            return value
+
+        return self._list(key, read, (), want, most)
+
     def _list(
         self,
         key: str,

@@ -113,11 +113,14 @@ class Bells:
         terminal: Ring the terminal bell.
         sound: Play the two-tone sound through the machine's player.
         desktop: Send the desktop notification escape sequence.
+        command: A program and its arguments, run for what nobody answers; ()
+            is none.
     """
 
     terminal: bool = True
     sound: bool = True
     desktop: bool = False
+    command: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,9 @@ MOST_MIXES = 20
 MOST_EQUIPMENT = 50
 """Kinds of equipment in one shop."""
 
+MOST_ARGUMENTS = 50
+"""Arguments of the bells' command, the program counted."""
+
 _SYSTEMS: tuple[Literal["si", "us"], ...] = ("si", "us")
 _THEMES: tuple[Literal["dark", "light"], ...] = ("dark", "light")
 _SHOP = Shop()
@@ -284,4 +287,5 @@ def _bells(table: Table) -> Bells:
         terminal=table.flag("terminal", default=usual.terminal),
         sound=table.flag("sound", default=usual.sound),
         desktop=table.flag("desktop", default=usual.desktop),
+        command=table.arguments("command", MOST_ARGUMENTS),
     )

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import timedelta
 from functools import partial
+from math import ceil
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -18,9 +19,10 @@ from textual.screen import Screen
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
-from scheduling.pour import undo_target
+from scheduling.pour import MOST_SILENT, undo_target
 from scheduling.units import Units
 from tui import questions
+from tui.belltest import HEARD, UNHEARD
 from tui.belltower import BellTower
 from tui.keys import Where, actions, bindings
 from tui.pours import NOT_SAVED, Pour
@@ -39,6 +41,9 @@ if TYPE_CHECKING:
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
 
+
+HEED_S = 0.4
+"""How often it is looked for an answer of another program while something rings."""
 
 END_SIGNALS = [
     getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)
@@ -156,6 +161,7 @@ class PourbellApp(App[object]):
         self.bells.start()
         self.follow_probes()
         self.set_interval(1.0, self.tick)
+        self.set_interval(HEED_S, self.heed)
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
@@ -203,15 +209,23 @@ class PourbellApp(App[object]):
     def put_shout(self) -> None:
         """Raises the alert block on whatever is up, or takes it down everywhere."""
         alert = self.shout_text()
+        rings = self.bells.loudest() is not None
         for screen in self.screen_stack:
             if isinstance(screen, ShopScreen | Dialog) and _is_up(screen):
-                screen.put_shout(alert)
+                # The test bell keeps nobody from answering a question.
+                asks = isinstance(screen, Dialog)
+                screen.put_shout(alert if rings or not asks else None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Lets Enter answer only while something rings and no question is open."""
-        if action in ("answer", "hear"):
-            asked = action == "answer" and isinstance(self.screen, Dialog)
-            return self.bells.loudest() is not None and not asked
+        asked = isinstance(self.screen, Dialog)
+        rings = self.bells.loudest() is not None
+        if action == "hear":
+            return rings
+        if action == "answer":
+            return (rings or self.bells.test.asking) and not asked
+        if action == "not_heard":
+            return self.bells.test.asking and not asked
         return super().check_action(action, parameters)
 
     def tick(self) -> None:
@@ -221,6 +235,11 @@ class PourbellApp(App[object]):
         self.own_up()
         self.bells.check()
         self.show()
+
+    def heed(self) -> None:
+        """While something rings: an answer of others silences it at once."""
+        if self.bells.loudest() is not None and self.session.load():
+            self.bells.check()
 
     def retry(self) -> None:
         """Tries again to write what the disk did not take."""
@@ -235,6 +254,16 @@ class PourbellApp(App[object]):
             self._failures = failures
             if failures:
                 self.say(failures[-1], bad=True)
+
+    @property
+    def hush(self) -> str:
+        """What the head line must say about silenced bells, or ""."""
+        now = self.session.time.now()
+        until = self.session.silent_until(now)
+        if until is None:
+            return ""
+        minutes, seconds = divmod(ceil((until - now).total_seconds()), 60)
+        return f"SILENT {minutes}:{seconds:02d} "
 
     @property
     def trouble(self) -> str:
@@ -273,6 +302,12 @@ class PourbellApp(App[object]):
         self.say(f"{words} - saving")
         self.call_after_refresh(self.settle, event.pour, words)
 
+    def wish_for_all(self, act: Callable[[], Event], words: str) -> None:
+        """Takes in a wish about every pour; the one in hand stays there."""
+        here = self._current
+        self.wish(act, words)
+        self._current = here
+
     def settle(self, pour: str, words: str = "") -> None:
         """Writes a pour's new events, lays it out and rings what follows."""
         try:
@@ -306,6 +341,7 @@ class PourbellApp(App[object]):
         """Answers the alert on the screen."""
         ring = self.bells.loudest()
         if ring is None:
+            self.test_answered(HEARD, heard=True)
             return
         alert = ring.alert
         self.bells.silence(alert)
@@ -315,6 +351,22 @@ class PourbellApp(App[object]):
     def action_hear(self) -> None:
         """Answers the alert over an open question."""
         self.action_answer()
+
+    def action_not_heard(self) -> None:
+        """Says that the test bell was not heard."""
+        self.test_answered(UNHEARD, heard=False)
+
+    def test_answered(self, words: str, *, heard: bool) -> None:
+        """Takes the answer to the test bell."""
+        self.wish_for_all(lambda: self.bells.test.answer(heard=heard), words)
+        self.put_shout()
+
+    def action_silence(self) -> None:
+        """Silences every bell for a while, or lets them sound again."""
+        sounds = self.session.silent_until(self.session.time.now()) is None
+        minutes = MOST_SILENT // timedelta(minutes=1) if sounds else 0
+        words = f"silent for {minutes} min" if sounds else "bells sound again"
+        self.wish_for_all(lambda: self.session.silence(minutes), words)
 
     # -- going about
 
@@ -359,9 +411,12 @@ class PourbellApp(App[object]):
         beneath = self.shop_screen
         where: Where = beneath.WHERE if beneath else "board"
         for action in actions(where):
-            if action.id in ("answer", "hear", "palette") or action.id.startswith(
-                "zone("
-            ):
+            if action.id in (
+                "answer",
+                "hear",
+                "not_heard",
+                "palette",
+            ) or action.id.startswith("zone("):
                 continue
             target = self if action.where == "everywhere" else beneath
             yield SystemCommand(
@@ -433,6 +488,7 @@ class PourbellApp(App[object]):
             return
         self.action_clock()
         self.settle(self._current, f"{self._current} started")
+        self.bells.test.begin()
 
     def action_help(self) -> None:
         """Every key."""

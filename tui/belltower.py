@@ -10,9 +10,12 @@ from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert
 from scheduling.ringlock import RingLock
+from tui import output
+from tui.awake import StayAwake
+from tui.belltest import BellTest
 from tui.chorus import Chorus
+from tui.hook import Hook
 from tui.notify import Notifier, terminal_writer
-from tui.output import length
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
@@ -42,12 +45,18 @@ class BellTower:
             watched: Whether a process of its own watches over it.
         """
         self._app = app
-        self._lock = RingLock(app.session.folder.log)
+        session = app.session
+        self._lock = RingLock(session.folder.log)
         self._watched = watched and os.name == "posix"
         self._feed: WatchFeed | None = None
-        self._chorus = Chorus(
-            Notifier(app.session.shop.bells, write=terminal_writer(app), bell=app.bell)
+        self._awake = StayAwake()
+        bells = session.shop.bells
+        self.chorus = Chorus(
+            Notifier(bells, write=terminal_writer(app), bell=app.bell),
+            Hook(bells.command) if bells.command else None,
+            told=lambda ring: output.call(ring, session.time.now(), session.zone),
         )
+        self.test = BellTest(session, self.chorus)
         self._ringer: Ringer | None = None
         self._fresh: set[tuple[str, str]] = set()
         self._unsettled: set[str] = set()
@@ -69,8 +78,9 @@ class BellTower:
             on_quiet=self._on_quiet,
             on_step=self._on_step,
         )
-        self._chorus.audible = self._lock.take()
+        self.chorus.audible = self._lock.take()
         self._ringer.start()
+        self.test.begin()
 
     def every(
         self, seconds: float, chore: Callable[[], Awaitable[None]], name: str
@@ -90,32 +100,44 @@ class BellTower:
         if self._feed is not None:
             self._feed.bye() if bye else self._feed.leave()
         self._lock.release()
-        await self._chorus.end()
+        self._awake.end()
+        await self.chorus.end()
 
     def check(self) -> None:
         """Rings what is due now and sets the fine timer to what comes next."""
         if self._ringer is None:
             return
-        was, self._chorus.audible = self._chorus.audible, self._lock.take()
-        if self._chorus.audible and not was:
-            for ring in self._chorus.rings:
+        was, self.chorus.audible = self.chorus.audible, self._lock.take()
+        if self.chorus.audible and not was:
+            for ring in self.chorus.rings:
                 self._write_down(ring)
             self._later()
+        session = self._app.session
+        now = session.time.now()
+        until = session.silent_until(now)
+        if self.chorus.muted != (until is not None):
+            self.chorus.muted = until is not None
+            self._later()
         self._ringer.now()
+        self.chorus.call(asyncio.get_running_loop().time())
+        self.test.look()
+        if self._watched:
+            self._awake.look(wanted=bool(session.open_pours()))
         if self._feed is not None:
             from tui.watchreader import pending  # noqa: PLC0415 - after the first paint
 
-            due = pending(self._app.session)
-            self._feed.beat(due, holds=self._chorus.audible)
+            silent_s = (until - now).total_seconds() if until else 0.0
+            due = pending(session)
+            self._feed.beat(due, holds=self.chorus.audible, silent_s=silent_s)
 
     def loudest(self) -> Ring | None:
         """The ring that the screen shows: closing before opening before a word."""
-        return self._chorus.loudest()
+        return self.chorus.loudest()
 
     def silence(self, alert: Alert) -> None:
         """Takes an alert down that was just answered."""
-        self._chorus.drop(alert)
-        self._chorus.sound()
+        self.chorus.drop(alert)
+        self.chorus.sound()
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
 
@@ -127,17 +149,19 @@ class BellTower:
         """
         ring = self.loudest()
         if ring is None:
-            return None
+            return self.test.text()
         alert = ring.alert
         late = ""
         if ring.late_s:
             minutes, seconds = divmod(round(ring.late_s), 60)
             why = ", the machine slept" if ring.slept else ""
             late = f"LATE by {minutes} min {seconds:02d} s{why}: "
-        others = len(self._chorus.rings) - 1
+        others = len(self.chorus.rings) - 1
         more = f"   {others} more" if others else ""
-        if not self._chorus.audible:
+        if not self.chorus.audible:
             more += "   another program rings"
+        if self.chorus.failures:
+            more += f"   {self.chorus.failures[-1]}"
         where = f"{alert.pour}: " if several else ""
         return ShoutText(
             alert.shape,
@@ -153,9 +177,9 @@ class BellTower:
         rang = alert.id in self._app.session.pour(alert.pour).state.rang
         if rang:  # before the program was left, or in another one: not late
             ring = replace(ring, late_s=0.0)
-        self._chorus.put(ring)
+        self.chorus.put(ring)
         self._fresh.add((alert.pour, alert.id))
-        if ring.repeat == 0 and self._chorus.audible:
+        if ring.repeat == 0 and self.chorus.audible:
             self._write_down(ring)
         self._later()
 
@@ -168,7 +192,7 @@ class BellTower:
 
     def _on_quiet(self, alert: Alert) -> None:
         """Takes an alert down that was answered elsewhere or no longer matters."""
-        self._chorus.drop(alert)
+        self.chorus.drop(alert)
         if self._feed is not None:
             self._feed.answered(alert.pour, alert.id)
         self._later()
@@ -181,7 +205,7 @@ class BellTower:
 
     def _flush(self) -> None:
         self._waiting = False
-        self._chorus.sound()
+        self.chorus.sound()
         self._app.show()
         unsettled, self._unsettled = self._unsettled, set()
         for pour in sorted(unsettled):
@@ -196,7 +220,7 @@ class BellTower:
     def _on_step(self, seconds: float) -> None:
         """Says that the clock was set; what is due keeps its real time."""
         session = self._app.session
-        if self._chorus.audible:
+        if self.chorus.audible:
             session.clock_was_set(seconds)
             for pour in session.open_pours():
                 self._app.call_after_refresh(self._app.settle, pour.name)
@@ -204,7 +228,7 @@ class BellTower:
             session.look_at_clock()
         way = "forward" if seconds > 0 else "back"
         by = abs(seconds)
-        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else length(by / 60)
+        much = f"{by:.1f} s" if by < _MINUTES_FROM_S else output.length(by / 60)
         self._app.say(
             f"the clock was set {way} by {much}; bells keep their real time", bad=True
         )
@@ -213,4 +237,5 @@ class BellTower:
     def failures(self) -> list[str]:
         """What is wrong with the bells, in plain words; empty when all is well."""
         watch = self._feed.trouble if self._feed is not None else ""
-        return [*self._chorus.failures, *filter(None, [watch])]
+        troubles = filter(None, [self._awake.trouble, watch])
+        return [*self.chorus.failures, *troubles]

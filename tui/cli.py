@@ -35,6 +35,7 @@ FAMILIES = (
     "maturity",
     "rehearse",
     "ring",
+    "silence",
     "new",
 )
 """The modules of tui.verbs that add verbs, in the order of the help."""

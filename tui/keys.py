@@ -57,6 +57,7 @@ SHOWN = {
     "full_stop": ".",
     "f1": "F1",
     "f2": "F2",
+    "f8": "F8",
     "f12": "F12",
 }
 """Keys whose names are longer than what is printed on them."""
@@ -84,6 +85,23 @@ ACTIONS: tuple[Action, ...] = (
         "heard",
         "Answers the alert while a question is open, where ENTER belongs to the "
         "question.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "not_heard",
+        "f8",
+        "not heard",
+        "Says that the test bell of the day was not heard.",
+        "everywhere",
+        foot=False,
+    ),
+    _a(
+        "silence",
+        "o",
+        "silence",
+        "Silences every bell for 10 min, in every program on this log; again ends it. "
+        "Alerts still take the screen.",
         "everywhere",
         foot=False,
     ),
@@ -227,7 +245,7 @@ def bindings(where: Where) -> list[Binding]:
             tooltip=action.help,
             id=f"{where}.{action.id}",
             show=False,
-            priority=action.id in ("answer", "hear"),
+            priority=action.id in ("answer", "hear", "not_heard"),
         )
         for action in ACTIONS
         if action.where == where

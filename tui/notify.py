@@ -2,7 +2,8 @@
 
 None of these is relied on: the alarm itself is a state of the screen that stays
 until it is acknowledged. A channel that fails says so in ``Notifier.failures`` and
-leaves the others alone.
+leaves the others alone. Where there is no sound the terminal bell rings in its place,
+even if the shop has turned it off.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import sys
 import unicodedata
 from typing import TYPE_CHECKING
 
-from tui.sound import PLAYER_NAMES, find_players, sound_file, sounds_folder
+from tui.sound import PLAYER_NAMES, ROUNDS, find_players, sound_file, sounds_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -99,11 +100,15 @@ def terminal_writer(app: App[object]) -> Callable[[str], None]:
 
 
 class Notifier:
-    """Rings one bell at a time, until told to stop.
+    """Rings one bell at a time, until it is over or told to stop.
 
     Attributes:
         failures: Why channels of the latest ring could not be used, in plain
             words for a banner; empty when all is well.
+        beeped: Whether the terminal bell was rung in the last round.
+        player: The program that last played the sound, "" when none could.
+        deaf: Whether neither sound nor terminal bell can be heard, as far as is
+            known.
     """
 
     def __init__(
@@ -111,7 +116,7 @@ class Notifier:
         bells: Bells,
         *,
         write: Callable[[str], None],
-        bell: Callable[[], None],
+        bell: Callable[[], None] | None,
         folder: Path | None = None,
     ) -> None:
         """Prepare the channels; nothing sounds yet.
@@ -119,10 +124,14 @@ class Notifier:
         Args:
             bells: Which channels the shop wants.
             write: Sends an escape sequence to the terminal.
-            bell: Rings the terminal bell.
+            bell: Rings the terminal bell; None where there is no terminal.
             folder: Where sound files are kept; the user's cache folder by default.
         """
         self.failures: list[str] = []
+        self.beeped = False
+        self.player = ""
+        self.deaf = not bells.sound and not (bells.terminal and bell)
+        self._found: list[str] = []
         self._bells = bells
         self._write = write
         self._bell = bell
@@ -136,9 +145,7 @@ class Notifier:
         return self._task is not None and not self._task.done()
 
     async def start(self, shape: Shape, title: str, body: str) -> None:
-        """Begin ringing, in place of whatever rings now.
-
-        ``opens`` and ``closes`` go on until ``stop``; a ``note`` sounds once.
+        """Begin one ring, in place of whatever rings now.
 
         Args:
             shape: Which bell.
@@ -147,7 +154,7 @@ class Notifier:
         """
         async with self._turn:
             await self._silence()
-            self.failures.clear()
+            self._found = []
             if self._bells.desktop:
                 escape = desktop_escape(title, body, os.environ)
                 self._attempt("The desktop notification", lambda: self._write(escape))
@@ -169,39 +176,56 @@ class Notifier:
         if self._bells.sound and not players:
             looked = ", ".join(PLAYER_NAMES)
             self._fail(f"No sound: none of {looked} is installed.")
-        while True:
-            if self._bells.terminal:
-                self._attempt("The terminal bell", self._bell)
+        for number in range(ROUNDS[shape]):
+            if number:
+                await asyncio.sleep(PAUSE_S)
+            self.beeped = self._bells.terminal and self._beep()
             if players:
                 await self._sound(shape, players)
-            if shape == "note":
-                return
-            await asyncio.sleep(PAUSE_S)
+            if self._bells.sound and not players:
+                self.beeped = self.beeped or self._beep()
+            self.deaf = not (self.beeped or players)
+            self.failures = list(self._found)
+
+    def _beep(self) -> bool:
+        """Ring the terminal bell; return whether there is one that takes it."""
+        bell = self._bell
+        return bell is not None and self._attempt("The terminal bell", bell)
 
     async def _sound(self, shape: Shape, players: list[Player]) -> None:
         """Play one round; a player that fails gives way to the next for good."""
         try:
             path = await asyncio.to_thread(sound_file, shape, self._folder)
         except OSError as fault:
-            self._fail(f"No sound: the sound file could not be written ({fault}).")
+            self._fail(f"No sound: its file could not be written ({fault}).")
             players.clear()
             return
-        while players:
+        self.player = ""
+        troubles: list[str] = []
+        while players and not self.player:
             trouble = await _play(players[0], path)
             if trouble is None:
-                return
-            self._fail(f"No sound from {players[0].name}: {trouble}.")
-            del players[0]
+                self.player = players[0].name
+            else:
+                troubles.append(f"{players.pop(0).name} {trouble}")
+        told = ", ".join(troubles)
+        if troubles and self.player:
+            self._fail(f"{told}; {self.player} plays instead.")
+        elif troubles:
+            self._fail(f"No sound: {told}.")
 
-    def _attempt(self, channel: str, act: Callable[[], None]) -> None:
+    def _attempt(self, channel: str, act: Callable[[], None]) -> bool:
         try:
             act()
         except Exception as fault:  # noqa: BLE001 - one dead channel must not silence the rest
             self._fail(f"{channel} failed: {fault}.")
+            return False
+        return True
 
     def _fail(self, words: str) -> None:
-        if words not in self.failures:
-            self.failures.append(words)
+        for told in (self._found, self.failures):
+            if words not in told:
+                told.append(words)
 
 
 async def _play(player: Player, sound: Path) -> str | None:
@@ -215,14 +239,14 @@ async def _play(player: Player, sound: Path) -> str | None:
             start_new_session=True,
         )
     except OSError as fault:
-        return f"it could not be started ({fault})"
+        return f"could not be started ({fault})"
     try:
         status = await asyncio.wait_for(process.wait(), LONGEST_PLAY_S)
     except TimeoutError:
-        return f"it was still busy after {LONGEST_PLAY_S:g} s"
+        return f"was still busy after {LONGEST_PLAY_S:g} s"
     finally:
         await _end(process)
-    return f"it ended with exit status {status}" if status else None
+    return f"ended with {status}" if status else None
 
 
 async def _end(process: asyncio.subprocess.Process) -> None:

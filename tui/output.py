@@ -14,6 +14,7 @@ from scheduling.clocks import Band
 from tui.notify import clean
 
 if TYPE_CHECKING:
+    from scheduling.alert import Alert
     from scheduling.ringer import Ring
 
 NARROWEST = 60
@@ -71,17 +72,25 @@ def alert(ring: Ring, at: datetime, zone: tzinfo) -> dict[str, object]:
         at: Now.
         zone: The shop's.
     """
-    one = ring.alert
+    late_s = round(ring.late_s, 1)
+    return {**about(ring.alert, zone), "at": iso(at, zone), "late_s": late_s}
+
+
+def about(one: Alert, zone: tzinfo) -> dict[str, object]:
+    """Returns what is true of an alert whenever it rings, as JSON."""
     return {
         "type": "alert",
         "kind": one.kind,
-        "at": iso(at, zone),
         "due": iso(one.due, zone),
         "pour": one.pour,
         "step": one.step or None,
         "zone": one.zone or None,
-        "late_s": round(ring.late_s, 1),
     }
+
+
+def call(ring: Ring, at: datetime, zone: tzinfo) -> dict[str, object]:
+    """Returns what a command of the user's own is told; arguments as ``alert``."""
+    return {**alert(ring, at, zone), "repeat": ring.repeat, "line": ring.alert.line}
 
 
 def bell(ring: Ring, at: datetime, zone: tzinfo) -> str:

@@ -487,6 +487,18 @@ class Pours:
         ]
         return [*due, *early]
 
+    def silent_until(self, now: datetime) -> datetime | None:
+        """Returns until when the bells are silenced, None when they may sound."""
+        said = [p.state.silenced for p in self.open_pours() if p.state.silenced]
+        begun, until = max(said, default=(now, now))
+        return until if begun <= now < until else None
+
+    def bell_was_heard(self, machine: str, now: datetime) -> bool:
+        """Whether somebody has heard the test bell of a machine today."""
+        today = now.astimezone(self.zone).date()
+        heard = [p.state.tested.get(machine) for p in self.pours.values()]
+        return any(at and at.astimezone(self.zone).date() == today for at in heard)
+
     def next_due(self, now: datetime) -> datetime | None:
         """Returns when the next alert of any open pour comes due, or None."""
         coming = [

@@ -13,9 +13,10 @@ from scheduling.covering import CASTING, COVERING
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
-from scheduling.pour import READING_KEYS, fold, undo_target
+from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
+from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
@@ -34,7 +35,7 @@ FOG_G_M2 = 20.0
 LONGEST_AGO = timedelta(days=60)
 """How far back a mark can be put; what is older is a slip of the finger."""
 
-_READING = timedelta(minutes=1)
+_MINUTE = timedelta(minutes=1)
 
 
 class Session(Pours):
@@ -86,8 +87,9 @@ class Session(Pours):
         casting = min(self._cast_before(job) + 1, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
-            # How a shop measures is no part of its pours.
-            "shop": shop_to_data(replace(self.shop, probes=())),  # type: ignore[dict-item]
+            # Neither its bells, whose command may hold a password, nor its probes are
+            # any part of a pour.
+            "shop": shop_to_data(replace(self.shop, bells=Bells(), probes=())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)
@@ -347,6 +349,35 @@ class Session(Pours):
         }
         return self.accept(self.event(alert.pour, "rang", key, data))
 
+    def silence(self, minutes: int) -> Event:
+        """Takes in that every bell is to be silent for some minutes, 0 no longer.
+
+        It is about all pours, and stands with the oldest that is open.
+
+        Raises:
+            BadInput: No pour is open, or that is too long.
+        """
+        most = MOST_SILENT // _MINUTE
+        if not 0 <= minutes <= most:
+            raise BadInput(Fault("silence", "", str(minutes), f"0 to {most} min"))
+        data: dict[str, Json] = {"for_s": minutes * 60}
+        return self.accept(self.event(self._oldest(), "silenced", data=data))
+
+    def bell_tested(self, machine: str, *, heard: bool) -> Event:
+        """Takes in whether the test bell of a machine was heard.
+
+        Raises:
+            BadInput: No pour is open.
+        """
+        data: dict[str, Json] = {"machine": machine, "heard": heard}
+        return self.accept(self.event(self._oldest(), "tested", data=data))
+
+    def _oldest(self) -> str:
+        pours = self.open_pours()
+        if not pours:
+            raise BadInput(Fault("bells", "", "", "no pour is running: nothing rings"))
+        return pours[0].name
+
     def clock_was_set(self, seconds: float) -> None:
         """Takes in that the machine's clock was set, into every open pour.
 
@@ -425,7 +456,7 @@ class Session(Pours):
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
         instant, now = typed.instants[0], self.time.now()
-        if not now - LONGEST_AGO <= instant <= now + _READING:
+        if not now - LONGEST_AGO <= instant <= now + _MINUTE:
             want = f"a time that has passed, at most {LONGEST_AGO.days} days ago"
             raise BadInput(Fault("time", "", text, want))
         return instant

@@ -57,6 +57,9 @@ TUNES: dict[Shape, tuple[Tone, ...]] = {
 }
 """Opens rises once, slowly; closes falls three times, fast; a note is struck once."""
 
+ROUNDS: dict[Shape, int] = {"opens": 3, "closes": 3, "note": 1}
+"""How often a tune sounds in one ring."""
+
 
 @dataclass(frozen=True, slots=True)
 class Player:

@@ -1,13 +1,13 @@
 """The watch: a small process of its own that rings when the program cannot.
 
-Its one argument is a JSON object: folder, tty, terminal, sound. The program tells it on
-its standard input, a JSON list a line, what is due and that all is well. It rings by
-itself when a bell is overdue that the program has not rung, when the program has said
-nothing for a while, and when the program is gone without a farewell. It reads the log
-to learn what was answered, and never writes.
+Its one argument is a JSON object: folder, tty, terminal, sound, command. The program
+tells it on its standard input, a JSON list a line, what is due and that all is well.
+It rings by itself when a bell is overdue that the program has not rung, when the
+program has said nothing for a while, and when the program is gone without a farewell.
+It reads the log to learn what was answered, and never writes.
 
-    ["due", [[pour, alert, chain, due on the boot clock in s, shape], ...]]
-    ["beat", whether the program holds the ringer's lock]
+    ["due", [[pour, alert, chain, due on the boot clock in s, shape, about], ...]]
+    ["beat", whether the program holds the ringer's lock, seconds of silence to come]
     ["rung", pour, alert]    ["ack", pour, alert]    ["bye"]
 """
 
@@ -58,6 +58,7 @@ class Due(NamedTuple):
         chain: A later one of the same chain takes its place.
         at_s: When, on the boot clock.
         shape: Which bell.
+        about: What a command of the user's own is told of it.
     """
 
     pour: str
@@ -65,6 +66,7 @@ class Due(NamedTuple):
     chain: str
     at_s: float
     shape: str
+    about: Mapping[str, object] = {}
 
     @property
     def key(self) -> tuple[str, str]:
@@ -82,6 +84,9 @@ class Watch:
         gone: Whether the program has ended.
         bye: Whether it said farewell.
         in_log: What the log says is due, once it has been read; else None.
+        silent_s: Until when the bells are silenced by the program's word, on the
+            boot clock.
+        log_silent_s: The same by the log.
     """
 
     heard_s: float
@@ -89,6 +94,8 @@ class Watch:
     gone: bool = False
     bye: bool = False
     in_log: Sequence[Due] | None = None
+    silent_s: float = 0.0
+    log_silent_s: float = 0.0
 
     def __post_init__(self) -> None:
         self._told: list[Due] | None = None
@@ -105,15 +112,16 @@ class Watch:
         """Takes in one line; one that cannot be read still says all is well."""
         self.heard_s = now_s
         with contextlib.suppress(ValueError, TypeError, IndexError, KeyError):
-            self._take(json.loads(line))
+            self._take(json.loads(line), now_s)
 
-    def _take(self, told: list[object]) -> None:
+    def _take(self, told: list[object], now_s: float) -> None:
         match told:
             case ["due", list(rows)]:
                 self._told = [Due(*row) for row in rows]
                 self._rung &= {due.key for due in self._told}
-            case ["beat", bool(holds)]:
+            case ["beat", bool(holds), int(silent_s) | float(silent_s)]:
                 self.holds = holds
+                self.silent_s = now_s + silent_s
             case ["rung", str(pour), str(alert)]:
                 self._rung.add((pour, alert))
             case ["ack", str(pour), str(alert)]:
@@ -139,6 +147,11 @@ class Watch:
         """
         unknown = self._told is None and self.in_log is None
         return self.bye or (self.gone and not unknown and not self.pending(now_s))
+
+    def silenced(self, now_s: float) -> bool:
+        """Whether somebody wants no noise: by the log while alone, as ``pending``."""
+        by_log = self.in_log is not None and self.alone(now_s)
+        return now_s < (self.log_silent_s if by_log else self.silent_s)
 
     def soon(self, now_s: float) -> bool:
         """Whether something comes due in a moment."""
@@ -191,14 +204,16 @@ class Child:
             self.watch.look(now_s)
             if self.reader is not None:
                 self.watch.in_log = self.reader.due
+                self.watch.log_silent_s = self.reader.silent_s
             ringing = self.watch.rings(now_s)
-            if ringing and not self.may_ring():
-                ringing = []
-            self.ring(ringing)
+            quiet = self.watch.silenced(now_s) or (ringing and not self.may_ring())
+            self.ring([] if quiet else ringing)
             # Opening the log takes a while: not when a bell is just about to ring.
             if ringing or (self.watch.gone and not self.watch.soon(now_s)):
                 self.read_log()
         self.ring([])
+        if self.noise is not None:
+            self.noise.end()
 
     def listen(self) -> None:
         """Waits a moment for lines."""

@@ -50,6 +50,7 @@ class WatchFeed:
             "tty": _terminal(),
             "terminal": bells.terminal,
             "sound": bells.sound,
+            "command": bells.command,
         }
         self._argv = (sys.executable, "-P", "-m", "tui.watch", json.dumps(setup))
         self._process: subprocess.Popen[bytes] | None = None
@@ -62,12 +63,13 @@ class WatchFeed:
         """The watch's process id, or None while there is none."""
         return self._process.pid if self._process else None
 
-    def beat(self, due: Sequence[Due], *, holds: bool) -> None:
+    def beat(self, due: Sequence[Due], *, holds: bool, silent_s: float = 0.0) -> None:
         """Says that all is well, and what is due where that has changed.
 
         Args:
             due: Everything that is not answered.
             holds: Whether this program holds the ringer's lock.
+            silent_s: How long from now the bells are to be silent.
         """
         if self._process is None or self._process.poll() is not None:
             self._begin()
@@ -77,7 +79,7 @@ class WatchFeed:
             self._due = list(due)
             self._rung &= {one.key for one in due}
             self._say("due", self._due)
-        self._say("beat", holds)
+        self._say("beat", holds, round(silent_s, 1))
 
     def rung(self, pour: str, alert: str) -> None:
         """Says that the program has rung an alert."""

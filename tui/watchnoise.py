@@ -11,10 +11,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tui.sound import Player, Shape, find_players, sound_file, sounds_folder
+from scheduling.calls import counted_s, pause_s
+from tui.sound import ROUNDS, Player, Shape, find_players, sound_file, sounds_folder
 
 if TYPE_CHECKING:
     from tui.watch import Due
+    from tui.watchcall import Caller
 
 ROUND_S = 2.5
 """Seconds from one round of the bell to the next."""
@@ -26,7 +28,7 @@ _SHAPES: tuple[Shape, ...] = ("closes", "opens", "note")
 
 
 class Noise:
-    """Rings in rounds until there is nothing left to ring."""
+    """Rings by the timetable, in rounds, until there is nothing left to ring."""
 
     def __init__(self, setup: Mapping[str, object], now_s: Callable[[], float]) -> None:
         """Prepares the channels; nothing sounds yet.
@@ -39,28 +41,67 @@ class Noise:
         self._tty = str(setup.get("tty") or "") if setup.get("terminal") else ""
         self._players = list(find_players()) if setup.get("sound") else []
         self._instead = os.environ.get(INSTEAD)
-        self._keys: frozenset[tuple[str, str]] = frozenset()
-        self._again_s = 0.0
+        self._told: list[tuple[str, str]] = []
+        self._rings: dict[tuple[str, str], tuple[int, float]] = {}
+        """Of each alert how often it has rung, and when it rings again."""
+        self._rounds = 0
+        self._round_s = 0.0
+        self._argv = list(setup.get("command") or ())  # type: ignore[call-overload] # texts
+        self._caller: Caller | None = None
         self._playing: subprocess.Popen[bytes] | None = None
 
     def ring(self, ringing: Sequence[Due]) -> None:
         """Rings, goes on ringing or falls silent; call it several times a second."""
-        keys = frozenset(due.key for due in ringing)
-        fresh = keys - self._keys
-        changed, self._keys = keys != self._keys, keys
         now_s = self._now_s()
         if self._instead is not None:
-            if changed:
-                self._tell(now_s)
-        elif not keys:
+            self._tell(sorted(due.key for due in ringing), now_s)
+            return
+        if not ringing:
+            self._rings, self._rounds = {}, 0
             self._stop()
-        elif fresh or now_s >= self._again_s:
-            self._again_s = now_s + ROUND_S
+        else:
             shapes = {due.shape for due in ringing}
-            self._round(next(shape for shape in _SHAPES if shape in shapes))
+            shape = next(shape for shape in _SHAPES if shape in shapes)
+            if self._is_time(ringing, now_s):
+                self._rounds, self._round_s = ROUNDS[shape], now_s
+            if self._rounds and now_s >= self._round_s:
+                self._rounds -= 1
+                self._round_s += ROUND_S
+                self._round(shape)
+        self._call(ringing, now_s)
 
-    def _tell(self, now_s: float) -> None:
-        line = json.dumps({"at_s": now_s, "rings": sorted(self._keys)})
+    def end(self) -> None:
+        """Ends for good; a command that still runs is waited for."""
+        self._stop()
+        if self._caller is not None:
+            self._caller.end()
+
+    def _is_time(self, ringing: Sequence[Due], now_s: float) -> bool:
+        """Whether something rings for the first time, or again."""
+        rings = {due.key: self._rings.get(due.key, (0, now_s)) for due in ringing}
+        due = {key for key, (_, at_s) in rings.items() if at_s <= now_s}
+        for key in due:
+            repeat, at_s = rings[key]
+            rings[key] = repeat + 1, counted_s(at_s, now_s) + pause_s(repeat)
+        self._rings = rings
+        return bool(due)
+
+    def _call(self, ringing: Sequence[Due], now_s: float) -> None:
+        """Lets the user's own command run for what nobody answers."""
+        if not self._argv or (self._caller is None and not ringing):
+            return
+        if self._caller is None:
+            from tui.watchcall import Caller  # noqa: PLC0415 - seldom needed
+
+            self._caller = Caller(self._argv)
+        deaf = not self._tty and not self._players
+        self._caller.look(ringing, now_s, deaf=deaf)
+
+    def _tell(self, rings: list[tuple[str, str]], now_s: float) -> None:
+        if rings == self._told:
+            return
+        self._told = rings
+        line = json.dumps({"at_s": now_s, "rings": rings})
         with Path(str(self._instead)).open("a", encoding="utf-8") as told:
             told.write(line + "\n")
 

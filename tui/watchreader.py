@@ -13,6 +13,7 @@ from pathlib import Path
 from scheduling.clock import TimeSource
 from scheduling.folder import ShopFolder
 from scheduling.ringlock import WATCH, RingLock
+from tui import output
 from tui.pours import Pours
 from tui.watch import Due
 
@@ -35,8 +36,10 @@ def pending(pours: Pours) -> list[Due]:
                 wait = (alert.due - now).total_seconds()
                 # One that rings before its time, for want of a clock, is due now.
                 at_s = moment + (min(wait, 0.0) if alert.id in ringing else wait)
+                due_s = round(at_s, 1)
+                about = {**output.about(alert, pours.zone), "line": alert.line}
                 rows.append(
-                    Due(pour.name, alert.id, alert.chain, round(at_s, 1), alert.shape)
+                    Due(pour.name, alert.id, alert.chain, due_s, alert.shape, about)
                 )
     return rows
 
@@ -46,6 +49,7 @@ class Reader:
 
     Attributes:
         due: What is not answered yet; None as long as the log has not been read.
+        silent_s: Until when the bells are silenced, on the boot clock.
     """
 
     def __init__(self, folder: str, time: TimeSource) -> None:
@@ -56,6 +60,7 @@ class Reader:
             time: Where the time comes from.
         """
         self.due: Sequence[Due] | None = None
+        self.silent_s = 0.0
         self._shop = ShopFolder(Path(folder))
         self._time = time
         self._ringer = RingLock(self._shop.log)
@@ -65,7 +70,7 @@ class Reader:
 
     def somebody_rings(self, patience_s: float) -> bool:
         """Whether a program rings for this log, and has for so many seconds."""
-        now_s = self._time.boot()[0] / 1000
+        now_s = self._now_s()
         if self._ringer.is_free():
             self._taken_s = None
             return False
@@ -77,6 +82,9 @@ class Reader:
         """Whether a program, or the watch of another, rings from here on."""
         return not self._watch.take() or self.somebody_rings(patience_s)
 
+    def _now_s(self) -> float:
+        return self._time.boot()[0] / 1000
+
     def _read(self) -> None:
         """Reads again and again; what cannot be read leaves the last word standing."""
         wait = threading.Event()
@@ -86,6 +94,9 @@ class Reader:
                 pours = pours or Pours(self._shop, self._time)
                 pours.load()
                 pours.refresh()
+                now = self._time.now()
+                until = pours.silent_until(now) or now
+                self.silent_s = self._now_s() + (until - now).total_seconds()
                 if all(name in pours.pours for name in pours.faults):
                     self.due = pending(pours)
             except Exception:  # noqa: BLE001 - ringing goes on with what is known

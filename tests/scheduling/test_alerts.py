@@ -389,6 +389,31 @@ class TestWhatIsOver:
         assert old.isdisjoint(new)
         assert due(pour, 71, "touch-test") == pytest.approx(70 + 0.6 * 18, abs=0.01)
 
+    def test_a_clock_that_is_set_changes_no_id(self, sprayed):
+        """What was answered stays answered when every instant moves."""
+        pour, moved = sprayed(), sprayed()
+        by = timedelta(hours=2, seconds=7)
+        for one in (pour, moved):
+            one.add("resprayed", 70, "spray", "field")
+            one.add("reading", 75, piece_c=50.0)
+        moved.events = [replace(event, at=event.at + by) for event in moved.events]
+        before, after = pour.alerts(80), moved.alerts(200 + 7 / 60)
+        assert {alert.kind for alert in before} >= {"touch-test", "probe-range"}
+        assert [(a.id, a.due + by) for a in before] == [(a.id, a.due) for a in after]
+
+    def test_each_respray_and_each_reading_has_ids_of_its_own(self, sprayed):
+        pour = sprayed()
+        first = pour.add("resprayed", 70, "spray", "field")
+        pour.add("reading", 71, piece_c=50.0)
+        old = {a.id for a in pour.alerts(72)}
+        pour.add("undone", 73, event=first.id)
+        pour.add("resprayed", 73, "spray", "field")
+        pour.add("reading", 74, piece_c=50.0)
+        new = {a.id for a in pour.alerts(75)}
+        anew = ("probe-range", "touch-test", "window")
+        assert all(any(one.startswith(kind) for one in old) for kind in anew)
+        assert not [one for one in old & new if one.startswith(anew)]
+
     def test_undoing_a_touch_asks_again(self, sprayed):
         pour = sprayed()
         touch = pour.touch("ready", 30)

@@ -119,6 +119,7 @@ class TestReading:
             [bells]
             sound = false
             desktop = true
+            command = ["siren", "--pin", "7 or 8"]
         """)
         assert read.units == "us"
         assert read.theme == "light"
@@ -130,7 +131,12 @@ class TestReading:
         assert read.climate.wind_kmh == pytest.approx(8.04672)
         assert read.mixes["coarse"].face_density == pytest.approx(2143.3, abs=0.1)
         assert read.mixes["coarse"].back_density == Mix().back_density
-        assert read.bells == Bells(terminal=True, sound=False, desktop=True)
+        assert read.bells == Bells(
+            terminal=True,
+            sound=False,
+            desktop=True,
+            command=("siren", "--pin", "7 or 8"),
+        )
 
     def test_mix_m1_is_always_there(self):
         assert set(shop("[mixes.M2]").mixes) == {"M1", "M2"}
@@ -541,7 +547,28 @@ FAULTS = [
         "[bells]\nsound = 1\nbuzzer = true",
         [
             "bells.sound: 1 - wants true or false, without quotes",
-            ("bells.buzzer: no such key; known here: terminal, sound, desktop"),
+            (
+                "bells.buzzer: no such key; "
+                "known here: terminal, sound, desktop, command"
+            ),
+        ],
+    ),
+    (
+        '[bells]\ncommand = "siren --on"',
+        [
+            (
+                'bells.command: "siren --on" - wants a list of at most 50 texts, '
+                'such as ["siren", "--on"]'
+            )
+        ],
+    ),
+    (
+        '[bells]\ncommand = ["siren", 7]',
+        [
+            (
+                "bells.command[1]: 7 - wants a list of at most 50 texts, "
+                'such as ["siren", "--on"]'
+            )
         ],
     ),
     ("naem = 1", ['naem: no such key; did you mean "name"?']),

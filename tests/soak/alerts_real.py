@@ -28,6 +28,7 @@ COUNTS = {
     "healthy": 20,
     "watch_killed": 20,
     "answered_elsewhere": 20,
+    "silenced_elsewhere": 20,
     "taken_over": 20,
 }
 TOGETHER = 6

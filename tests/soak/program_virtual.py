@@ -39,7 +39,8 @@ async def days(machine, session, hours):
         while machine.mono < end:
             if machine.mono >= morning:
                 morning += 24 * 3600
-                session.start(session.folder.job("bare"), entry="face coat")
+                job = session.folder.job("bare")
+                app._current = session.start(job, entry="face coat")
             await asyncio.sleep(20)
             ring = app.bells.loudest()
             if ring is not None:

@@ -150,6 +150,21 @@ def answered_elsewhere(path, **options):
         return story.outcome(program)
 
 
+def silenced_elsewhere(path, **options):
+    """The watch rings for a dead program; ``took_s`` until silence from a script."""
+    story = Story(path, **options)
+    with Program(story.shop) as program:
+        program.up()
+        program.send(signal.SIGKILL)
+        wait_until(program.heard.rings_now, options.get("ahead", 5) + 5)
+        session = Session(story.shop, WallTime())
+        session.load()
+        event = session.silence(10)
+        session.settle(event.pour)
+        story.took_s = wait_until(lambda: not program.heard.rings_now(), 5)
+        return story.outcome(program)
+
+
 def taken_over(path, **options):
     """A new program takes over from the watch of a dead one, which ends."""
     story = Story(path, **options)
@@ -181,6 +196,7 @@ STORIES = {
         left,
         watch_killed,
         answered_elsewhere,
+        silenced_elsewhere,
         taken_over,
     )
 }

@@ -186,18 +186,25 @@ class TestTerminalWriter:
 
 @pytest.mark.usefixtures("bin_dir")
 class TestTerminalBell:
-    async def test_repeats_until_stopped(self, tmp_path):
+    async def test_a_ring_has_three_rounds(self, tmp_path):
         ear = Ear()
         ringing = notifier(ear, tmp_path, terminal=True)
         await ringing.start("opens", "Open", "leg zone")
-        await until(lambda: ear.bells >= 3)
         assert ringing.ringing
-        await ringing.stop()
-        heard = ear.bells
-        await asyncio.sleep(0.1)
-        assert ear.bells == heard
-        assert not ringing.ringing
+        await until(lambda: not ringing.ringing)
+        assert ear.bells == 3
         assert not ear.written
+
+    async def test_stop_ends_a_ring_at_once(self, tmp_path, monkeypatch):
+        monkeypatch.setattr(notify, "PAUSE_S", 0.2)
+        ear = Ear()
+        ringing = notifier(ear, tmp_path, terminal=True)
+        await ringing.start("opens", "Open", "leg zone")
+        await until(lambda: ear.bells == 1)
+        await ringing.stop()
+        assert not ringing.ringing
+        await asyncio.sleep(0.3)
+        assert ear.bells == 1
 
     async def test_a_note_sounds_once(self, tmp_path):
         ear = Ear()
@@ -311,9 +318,7 @@ class TestSound:
         await until(lambda: len(lines(played)) >= 4)
         await ringing.stop()
         assert lines(played)[:4] == ["bad", "good", "good", "good"]
-        assert ringing.failures == [
-            "No sound from pw-play: it ended with exit status 3."
-        ]
+        assert ringing.failures == ["pw-play ended with 3; aplay plays instead."]
 
     async def test_a_stuck_player_is_killed_and_named(
         self, bin_dir, tmp_path, monkeypatch
@@ -324,11 +329,41 @@ class TestSound:
         ringing = notifier(Ear(), tmp_path, sound=True)
         await ringing.start("opens", "Open", "leg zone")
         await until(lambda: ringing.failures)
-        assert ringing.failures == [
-            "No sound from aplay: it was still busy after 0.1 s."
-        ]
+        assert ringing.failures == ["No sound: aplay was still busy after 0.1 s."]
         assert not alive(int(pids.read_text()))
         await ringing.stop()
+
+    async def test_without_sound_the_terminal_bell_rings_in_its_place(
+        self, bin_dir, tmp_path
+    ):
+        """The shop has turned it off, but a bell that nobody hears is no bell."""
+        player(bin_dir, "aplay", "exit 1")
+        ear = Ear()
+        ringing = notifier(ear, tmp_path, sound=True)
+        await ringing.start("opens", "Open", "leg zone")
+        await until(lambda: ear.bells)
+        assert ringing.failures == ["No sound: aplay ended with 1."]
+        assert not ringing.deaf
+        await ringing.stop()
+
+    @pytest.mark.parametrize("terminal", [True, False])
+    async def test_nothing_at_all_is_known(self, tmp_path, terminal):
+        bells = Bells(terminal=terminal, sound=True)
+        folder = tmp_path / "sounds"
+        ringing = Notifier(bells, write=Ear().written.append, bell=None, folder=folder)
+        assert not ringing.deaf
+        await ringing.start("note", "", "")
+        await until(lambda: not ringing.ringing)
+        assert ringing.deaf
+
+    @pytest.mark.parametrize(
+        ("channels", "deaf"),
+        [({}, True), ({"terminal": True}, False), ({"sound": True}, False)],
+    )
+    def test_a_shop_that_wants_no_noise_is_known_at_once(
+        self, tmp_path, channels, deaf
+    ):
+        assert notifier(Ear(), tmp_path, **channels).deaf is deaf
 
     async def test_an_unwritable_folder_is_said(self, bin_dir, tmp_path):
         player(bin_dir, "aplay", "exit 0")

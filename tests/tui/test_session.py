@@ -14,6 +14,7 @@ from scheduling.disk import Disk
 from scheduling.errors import BadInput, LogFault
 from scheduling.folder import BARE, ShopFolder
 from scheduling.process import StepKey
+from scheduling.shop import Bells
 from scheduling.timeline import Status
 from tui.session import FOG_G_M2, Session
 
@@ -56,6 +57,14 @@ class TestStarting:
     def test_the_next_of_the_day_has_a_name_of_its_own(self, session):
         names = [session.start(BARE) for _ in range(3)]
         assert names == ["bare.0401", "bare.0401-2", "bare.0401-3"]
+
+    def test_the_command_of_the_bells_is_not_written_down(self, session):
+        """It may hold a password."""
+        bells = Bells(command=("call", "--password", "swordfish"))
+        session.shop = replace(session.shop, bells=bells)
+        name = session.start(BARE)
+        assert session.shop.bells.command
+        assert "swordfish" not in str(session.log.events(name))
 
     def test_a_pour_another_program_started_is_not_written_over(
         self, session, open_session

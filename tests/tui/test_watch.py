@@ -43,7 +43,7 @@ class Told:
         while self.now_s < at_s:
             self.now_s = min(self.now_s + 1, at_s)
             self.watch.look(self.now_s)
-            self.hear("beat", True)
+            self.hear("beat", True, 0)
 
     def silence_until(self, at_s):
         while self.now_s < at_s:
@@ -124,6 +124,26 @@ class TestWhatItMakesOfIt:
         assert told.rings == [OPEN.alert]
         told.watch.in_log = [CLOSING]
         assert told.rings == []
+
+    def test_silence_is_what_the_program_says_while_it_says_anything(self, told):
+        told.beats_until(99)
+        told.hear("beat", True, 60.0)
+        assert told.watch.silenced(158.9)
+        assert not told.watch.silenced(159.1)
+        told.watch.in_log, told.watch.log_silent_s = [OPEN], 600.0
+        told.hear("beat", True, 0)
+        assert not told.watch.silenced(told.now_s)
+
+    def test_silence_is_what_the_log_says_when_the_program_is_gone(self, told):
+        told.beats_until(99)
+        told.hear("beat", True, 600.0)
+        told.watch.gone = True
+        assert told.watch.silenced(100)
+        told.watch.in_log = [OPEN]
+        assert not told.watch.silenced(100)
+        told.watch.log_silent_s = 130.0
+        assert told.watch.silenced(129.9)
+        assert not told.watch.silenced(130.1)
 
     def test_after_sleep_the_program_has_a_moment(self, told):
         told.beats_until(95)
@@ -217,6 +237,64 @@ class TestNoise:
 
         wait_until(played_now, every=0.1)
         noise.ring([])
+
+
+class TestTimetable:
+    """The same as the program's: a lamp or a siren cannot tell who rings."""
+
+    def beeps(self, tmp_path, until_s, ringing, **setup):
+        tty = tmp_path / "tty"
+        now = [0.0]
+        noise = Noise({"terminal": True, "tty": str(tty), **setup}, lambda: now[0])
+        told = []
+        while now[0] < until_s:
+            tty.write_bytes(b"")
+            noise.ring(ringing(now[0]))
+            if tty.read_bytes():
+                told.append(round(now[0], 1))
+            now[0] += 0.1
+        noise.end()
+        return told
+
+    def test_three_rounds_at_0_20_40_and_then_every_30_s(self, tmp_path):
+        told = self.beeps(tmp_path, 101, lambda _s: [OPEN])
+        wanted = [
+            at + later
+            for at in (0, 20, 40, 70, 100)
+            for later in (0, 2.5, 5)
+            if at + later < 101
+        ]
+        assert told == pytest.approx(wanted, abs=0.21)
+
+    def test_another_alert_is_heard_at_once_and_an_answer_ends_all(self, tmp_path):
+        def ringing(now_s):
+            if now_s < 10:
+                return [OPEN]
+            return [OPEN, CLOSING] if now_s < 12 else []
+
+        told = self.beeps(tmp_path, 60, ringing)
+        assert told == pytest.approx([0, 2.5, 5, 10], abs=0.21)
+
+    def test_the_command_runs_at_once_where_nothing_else_is_heard(self, tmp_path):
+        told = tmp_path / "told"
+        command = ["/bin/sh", "-c", f"cat > {told}.part; mv {told}.part {told}"]
+        now = [0.0]
+        noise = Noise({"command": command}, lambda: now[0])
+        noise.ring([OPEN._replace(about={"kind": "window-open", "line": "Now."})])
+        wait_until(told.exists)
+        alert = json.loads(told.read_text())
+        assert (alert["kind"], alert["line"]) == ("window-open", "Now.")
+        noise.end()
+
+    def test_the_command_waits_a_minute_beside_a_bell(self, tmp_path, monkeypatch):
+        runs = []
+        monkeypatch.setattr(
+            "tui.watchcall.Caller.look",
+            lambda _self, _rings, now_s, *, deaf: runs.append((now_s, deaf)),
+        )
+        self.beeps(tmp_path, 3, lambda _s: [OPEN], command=["siren"])
+        assert len(runs) >= 29
+        assert not any(deaf for _, deaf in runs)
 
 
 class TestFeed:
@@ -347,8 +425,13 @@ def test_a_watch_that_dies_is_replaced(outcomes):
 
 
 def test_an_answer_anywhere_silences_the_watch_and_the_last_one_ends_it(outcomes):
-    assert outcomes["answered_elsewhere"].took_s <= 1.5
+    assert outcomes["answered_elsewhere"].took_s <= 1.0
     assert outcomes["answered_elsewhere"].left == []
+
+
+def test_silence_from_a_script_is_heard_by_the_watch_which_stays(outcomes):
+    assert outcomes["silenced_elsewhere"].took_s <= 1.0
+    assert len(outcomes["silenced_elsewhere"].left) == 1
 
 
 def test_a_new_program_takes_over_from_a_watch(outcomes):

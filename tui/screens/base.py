@@ -98,7 +98,7 @@ class ShopScreen(Screen[None]):
         """Writes the head line: what this is, the shop's time on the right."""
         local = now.astimezone(self.session.zone)
         app = self.shop_app
-        right = f"{app.trouble}{app.mark}{local:%a %d %b %H:%M}"
+        right = f"{app.trouble}{app.hush}{app.mark}{local:%a %d %b %H:%M}"
         room = max(0, self.app.size.width - len(right) - 3)
         line = Text(no_wrap=True)
         line.append(f" {clean(left)[:room]:<{room}} {right} ")

@@ -30,6 +30,9 @@ A window opens when the face coat takes lift 1 without fibres pushing through, a
 closes when the two coats would part. Times are forecasts; the fingertip decides.
 A wait is a clock: its rate follows temperature, humidity and draught.
 
+While a pour is open this machine is kept from going to sleep where it lets us; asleep
+it cannot ring. "pourbell ring --test" tries every channel of the bells.
+
 Defaults are common practice or estimates, never measurements of your shop. Nothing
 here replaces labels, data sheets, local rules or licensed practice. Silica dust,
 caustic paste, isocyanates, lifting, tall forms and wet power tools can hurt you.

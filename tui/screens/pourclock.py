@@ -42,6 +42,7 @@ class PourClockScreen(ShopScreen):
         super().__init__()
         self._chosen: StepKey | None = None
         self._zone: str | None = None
+        self._tabled: tuple[Pour | None, object] = (None, None)
 
     def body(self) -> Iterable[Widget]:
         """Yields the clock above, the tables below."""
@@ -88,10 +89,23 @@ class PourClockScreen(ShopScreen):
             self.big.text, self.big.state = "", State.WAITING
             for widget in (self.zones, self.steps, self.bells, self.caution):
                 put(widget, Text(""))
+            self._tabled = None, None
             return
         self.put_head(pour_title(pour), now)
         found = focus(pour.timeline, now)
         self.show_focus(found, now)
+        # The tables tell whole minutes: the countdown alone changes every second.
+        seen = (
+            now.replace(second=0, microsecond=0),
+            (self._chosen, self._zone),
+            (self.app.size, self.steps.size, self.app.theme),
+        )
+        if self._tabled[0] is not pour or self._tabled[1] != seen:
+            self._tabled = pour, seen
+            self.show_tables(pour, now)
+
+    def show_tables(self, pour: Pour, now: datetime) -> None:
+        """Paints zones, steps, bells and the caution of the chosen step."""
         put(self.zones, self.zone_table(pour, now))
         put(self.steps, self.step_table(pour))
         put(self.bells, self.bell_list(pour, now))
