@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import signal
 from collections.abc import Callable, Iterable
 from contextlib import suppress
@@ -150,6 +151,7 @@ class PourbellApp(App[object]):
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
+        self.call_after_refresh(_tidy_memory)
 
     async def on_unmount(self) -> None:
         """Falls silent."""
@@ -465,6 +467,13 @@ class PourbellApp(App[object]):
             return
         about = f"{target.kind} {target.step} {target.zone}".strip()
         self.take_line(questions.time(self, pour.name, target.id, about))
+
+
+def _tidy_memory() -> None:
+    """Begins to look for garbage if nobody does, and never among what is up now."""
+    if not gc.isenabled():
+        gc.freeze()
+        gc.enable()
 
 
 def _is_up(screen: ShopScreen | Dialog[Any]) -> bool:

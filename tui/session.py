@@ -10,11 +10,11 @@ from scheduling.climate import Reading
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
+from scheduling.plainjson import Json
 from scheduling.pour import READING_KEYS, fold, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
 from scheduling.snapshot import job_to_data, shop_to_data
-from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS

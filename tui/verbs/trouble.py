@@ -69,6 +69,19 @@ def own_up_for(story: str) -> None:
     output.complain(_where(path))
 
 
+def own_up_for_end(by: str) -> None:
+    """As ``own_up``, for a program that was ended from outside, or by a crash.
+
+    Args:
+        by: The name of the signal that ended it.
+    """
+    with keeping() as path:
+        _log.error("the program was ended by %s", by)
+    output.complain(f"pourbell: the program was ended by {by}")
+    output.complain("What is due rings on; open pourbell again to answer it")
+    output.complain(_where(path))
+
+
 def _where(path: Path) -> str:
     if path.is_file():
         return f"What was marked is in the log of the shop; the details are in {path}"
