@@ -12,6 +12,7 @@ from typing import Any
 
 from scheduling.pour import PourState, StepRecord
 from scheduling.timeline import Span, Timeline
+from scheduling.written import harmless
 
 _MINUTE = timedelta(minutes=1)
 
@@ -235,4 +236,6 @@ def _cell(value: object) -> object:
         return value.isoformat()
     if isinstance(value, float):
         return round(value, 3)
+    if isinstance(value, str):
+        return harmless(value)
     return "" if value is None else value

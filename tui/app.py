@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import logging
 import signal
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from datetime import timedelta
 from functools import partial
@@ -34,17 +35,23 @@ from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from textual.actions import ActionParseResult
+    from textual.dom import DOMNode
+
     from scheduling.review import Row
     from tui.screens.picker import Picked
 
+_log = logging.getLogger(__name__)
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
 
 
-END_SIGNALS = [
-    getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)
-]
-"""What ends the program from outside."""
+END_SIGNALS = {
+    getattr(signal, name): status
+    for name, status in (("SIGINT", 0), ("SIGTERM", 143), ("SIGHUP", 129))
+    if hasattr(signal, name)
+}
+"""What ends the program from outside, and its exit status then."""
 
 
 def _clock_screen() -> Screen[None]:
@@ -136,11 +143,9 @@ class PourbellApp(App[object]):
     def take_signals(self) -> None:
         """Lets the terminal be put in order before a signal ends the program."""
         loop = asyncio.get_running_loop()
-        for number in END_SIGNALS:
+        for number, status in END_SIGNALS.items():
             with suppress(NotImplementedError, RuntimeError):  # where there are none
-                loop.add_signal_handler(
-                    number, partial(self.exit, return_code=128 + number)
-                )
+                loop.add_signal_handler(number, partial(self.exit, return_code=status))
 
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
@@ -237,6 +242,20 @@ class PourbellApp(App[object]):
         screen = self.shop_screen
         if screen is not None and _is_up(screen):
             screen.say(words, bad)
+
+    async def run_action(
+        self,
+        action: str | ActionParseResult,
+        default_namespace: DOMNode | None = None,
+        namespaces: Mapping[str, DOMNode] | None = None,
+    ) -> bool:
+        """Runs an action; one that fails unexpectedly is said and the bells go on."""
+        try:
+            return await super().run_action(action, default_namespace, namespaces)
+        except Exception:  # noqa: BLE001 - a key must not end what rings
+            _log.exception("%s failed", action)
+            self.refuse(f"unexpected error; the details are in {self.log_file}")
+            return True
 
     def refuse(self, words: str) -> None:
         """Says why nothing happened."""
@@ -429,8 +448,12 @@ class PourbellApp(App[object]):
         from tui.screens.ask import Ask  # noqa: PLC0415 - opened rarely
 
         def taken(answer: str | None) -> None:
-            if answer is not None:
+            if answer is None:
+                return
+            try:
                 question.take(answer)
+            except PourbellError as error:  # time went on since it was checked
+                self.refuse(_first_line(error))
 
         self.push_screen(Ask(question.title, question.hint, question.check), taken)
 

@@ -90,7 +90,8 @@ def _pass_on(child: int, number: int) -> None:
 def _own_up(ended_by: int) -> None:
     from tui.verbs import trouble  # noqa: PLC0415 - rarely wanted
 
-    trouble.own_up_for_end(signal.Signals(ended_by).name)
+    watched = not names_verb(sys.argv[1:])
+    trouble.own_up_for_end(signal.Signals(ended_by).name, watched=watched)
 
 
 def _program(held: int) -> int:

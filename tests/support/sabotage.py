@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import time
 
+from textual._context import active_app
+from textual.widgets import Static
+
 from tui.app import PourbellApp
 
 
@@ -31,6 +34,28 @@ def explode():
 
     def act():
         raise RuntimeError("sabotage")
+
+    _at_signal(act)
+
+
+def explode_in_worker():
+    """The same in a worker."""
+
+    async def work():
+        raise RuntimeError("sabotage")
+
+    _at_signal(lambda: active_app.get().run_worker(work()))
+
+
+def explode_in_paint():
+    """The same while a widget is drawn."""
+
+    def act():
+        def broken(*_args):
+            raise RuntimeError("sabotage")
+
+        Static.render = broken
+        active_app.get().screen.query(Static).refresh()
 
     _at_signal(act)
 

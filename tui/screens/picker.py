@@ -81,7 +81,7 @@ class Picker(Dialog[Picked | None]):
             except PourbellError as error:
                 self._jobs.append(None)
                 self._faults.append(str(error))
-                options.append(Option(Text(f"{path.stem}: cannot be read")))
+                options.append(Option(Text(clean(f"{path.stem}: cannot be read"))))
                 continue
             self._jobs.append(job)
             self._faults.append("")

@@ -69,16 +69,18 @@ def own_up_for(story: str) -> None:
     output.complain(_where(path))
 
 
-def own_up_for_end(by: str) -> None:
-    """As ``own_up``, for a program that was ended from outside, or by a crash.
+def own_up_for_end(by: str, *, watched: bool) -> None:
+    """As ``own_up``, for a program that was killed, or whose interpreter crashed.
 
     Args:
         by: The name of the signal that ended it.
+        watched: Whether a watch goes on ringing.
     """
     with keeping() as path:
         _log.error("the program was ended by %s", by)
     output.complain(f"pourbell: the program was ended by {by}")
-    output.complain("What is due rings on; open pourbell again to answer it")
+    if watched:
+        output.complain("Its watch rings on; open pourbell again to answer")
     output.complain(_where(path))
 
 
