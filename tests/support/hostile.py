@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from scheduling.errors import BadInput
 from scheduling.folder import BARE
 from scheduling.job import Bare, BareZone
 from tui.session import Session
@@ -54,34 +53,35 @@ def harm(written):
     ]
 
 
-def pour_of(folder, time, text):
-    """Starts a pour that has a text wherever the log takes one; returns its name."""
-    session = Session(folder, time, by=text)
-    session.load()
-    job = replace(BARE, title=text, shape=Bare(zones=(BareZone(text), BareZone("b"))))
-    session.shop = replace(session.shop, name=text)
-    name = session.start(job, entry="face coat")
-    session.note(name, text)
-    session.hands(name, [text, "Bo"])
-    for span in list(session.pour(name).timeline.steps())[:9]:
-        if span.key.step in ("mix-face", "flow-check", "spray"):
-            for kind in ("started", "finished"):
-                try:
-                    session.mark(name, kind, span.key)
-                except BadInput:
-                    break
-    session.settle(name)
-    return name
+def pour_each(folder, time):
+    """Starts a pour for each text that has it wherever the log takes one."""
+    session = Session(folder, time)
+    for text in TEXTS:
+        session.by = text
+        zones = (BareZone(text), BareZone("b"))
+        job = replace(BARE, title=text, shape=Bare(zones=zones))
+        session.shop = replace(session.shop, name=text)
+        name = session.begin(job, entry="face coat")
+        session.note(name, text)
+        session.accept(session.event(name, "hands", data={"in": [text, "Bo"]}))
+        for key in [span.key for span in session.pour(name).timeline.steps()]:
+            if key.step in ("mix-face", "flow-check") or key == ("spray", "b"):
+                session.mark(name, "started", key)
+                session.mark(name, "finished", key)
+        session.settle(name)
 
 
 _DOWN, _RIGHT, _PAGE = b"\x1b[B", b"\x1b[C", b"\x1b[6~"
+ESCAPE = b"\x1b[27u"
+"""As a terminal sends it that tells keys apart: no other key can become part of it."""
+
 HARMLESS_KEYS = (
     *(_DOWN,) * len(TEXTS),
     *(b"c", *(_RIGHT,) * len(TEXTS)),
     *(b"h", _PAGE, _PAGE, b"h"),
-    *(b"l", _DOWN, _DOWN, b"s", b"s", b" ", b" ", b" ", b"e", b"\x1b"),
-    *(b"p", *(_DOWN,) * (len(TEXTS) + 7), b"\x1b"),
-    *(b"\x1bOQ", b"note", b"\x1b"),
-    *(b"d", b"d", b"c"),
+    *(b"l", _DOWN, _DOWN, b"s", b"s", b" ", b" ", b" ", b"e", ESCAPE),
+    *(b"p", *(_DOWN,) * (len(TEXTS) + 7), ESCAPE),
+    *(b"\x1bOQ", b"note", ESCAPE),
+    *(b"d", b"d"),
 )
 """Through every screen and every pour, without marking anything."""

@@ -220,7 +220,12 @@ class Program:
         return watches_of(self.shop.path)
 
     def press(self, keys):
-        os.write(self.master, keys)
+        """Types, as fast as the program reads; fails when it has ended."""
+        while keys:
+            assert self.process.poll() is None, "the program has ended"
+            if select.select([], [self.master], [], 0.1)[1]:
+                # What is larger would wait for a program that may have ended.
+                keys = keys[os.write(self.master, keys[:512]) :]
 
     @property
     def pid(self):

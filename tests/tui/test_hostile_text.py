@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import re
 import time
+from contextlib import suppress
 
 import pytest
 
 from scheduling.clock import WallTime
-from support.hostile import HARMLESS_KEYS, OWN, TEXTS, harm, pour_of
-from support.terminal import Program, silent_shop
+from support.hostile import ESCAPE, HARMLESS_KEYS, OWN, TEXTS, harm, pour_each
+from support.terminal import Program, silent_shop, wait_until
 from tui.cli import main
 from tui.session import Session
 
@@ -21,8 +22,8 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="wants a pseudo-termi
 def shop(tmp_path_factory):
     """A shop with a pour for each text, and jobs and air whose files hold it."""
     made = silent_shop(tmp_path_factory.mktemp("hostile") / "shop")
+    pour_each(made, WallTime())
     for number, text in enumerate(TEXTS):
-        pour_of(made, WallTime(), text)
         job = made.jobs / f"job-{number}.toml"
         title = re.sub(r'["\\]', "", text)
         job.write_bytes(f'title = "{title}"\n'.encode("utf-8", "surrogatepass"))
@@ -30,25 +31,67 @@ def shop(tmp_path_factory):
     return made
 
 
-def wander(program, keys, pause=0.12):
+def wander(program, keys, pause=0.05):
     for key in keys:
         program.press(key)
         time.sleep(pause)
 
 
+QUESTIONS = {
+    b"t": b"Numbers with their word",
+    b"i": b"Names with commas",
+    b"e": b"Such as 9:42",
+}
+
+
+def notes(shop):
+    """How many notes are on the disk."""
+    journals = (shop.log / "live").glob("*.jnl")
+    return sum(journal.read_text().count('"note"') for journal in journals)
+
+
+def ask(program, key, title):
+    """Opens a question; a key on the heels of another may be lost with a dialog."""
+    since = len(program.output)
+
+    def is_up():
+        return title in program.output[since:]
+
+    for _ in range(20):
+        program.press(key)
+        with suppress(AssertionError):
+            return wait_until(is_up, 1)
+    raise AssertionError(f"{title} does not come up")
+
+
+def paste(program, text):
+    program.press(b"\x1b[200~" + text.encode() + b"\x1b[201~\r")
+
+
 def test_on_every_screen(shop):
+    before = notes(shop)
     with Program(shop) as program:
         program.up()
         wander(program, HARMLESS_KEYS)
-        for text in TEXTS:  # each into each question: note, reading, who is in, time
-            pasted = b"\x1b[200~" + text.encode() + b"\x1b[201~\r"
-            for key in (b"n", b"t", b"i", b"e"):
-                wander(program, [key, pasted, b"\x1b"], 0.03)
-        wander(program, [b"\x1b", b"b"])
+        wander(program, [ESCAPE, ESCAPE, b"c"], 0.2)
+        for text in filter(str.strip, TEXTS):
+            ask(program, b"n", b"A line for the log")
+            saved = notes(shop)
+            paste(program, text[:200])  # longer than a line of the log may be
+            wait_until(lambda saved=saved: notes(shop) > saved)
+        for key, title in QUESTIONS.items():
+            ask(program, key, title)
+            for text in TEXTS:
+                paste(program, text)
+                wander(program, [b"\x15"])
+            program.press(ESCAPE)
+            time.sleep(0.2)
+        program.press(b"b")
         program.press(b"q")
         assert program.ended(20) == 0
         assert harm(program.output) == []
         assert b"unexpected" not in program.output
+    assert notes(shop) == before + len([text for text in TEXTS if text.strip()])
     kept = list((shop.path / "state").rglob("pourbell.log"))
     assert [path.read_text() for path in kept] == []
 

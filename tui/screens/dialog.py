@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from textual import getters
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.containers import Container
 from textual.screen import ModalScreen
 from textual.widget import Widget
@@ -31,6 +32,10 @@ class Dialog(ModalScreen[Answer]):
     def box(self) -> Iterable[Widget]:
         """Yields what stands in the box."""
         raise NotImplementedError
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Goes away with an answer, once: the second of two quick keys is too late."""
+        return super().dismiss(result) if self.is_active else AwaitComplete()
 
     @property
     def ready(self) -> bool:
