@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
+from textual.events import Event as TextualEvent
+from textual.events import Paste
 from textual.screen import Screen
 
 from scheduling.clock import SimulatedTime
@@ -25,6 +27,7 @@ from scheduling.units import Units
 from tui import questions
 from tui.belltower import BellTower
 from tui.keys import Where, actions, bindings
+from tui.notify import clean
 from tui.pours import NOT_SAVED, Pour
 from tui.questions import Question
 from tui.screens.base import ShopScreen
@@ -242,6 +245,12 @@ class PourbellApp(App[object]):
         screen = self.shop_screen
         if screen is not None and _is_up(screen):
             screen.say(words, bad)
+
+    async def on_event(self, event: TextualEvent) -> None:
+        """Takes out of what is pasted, anywhere, what would steer the terminal."""
+        if isinstance(event, Paste):
+            event.text = clean(event.text)
+        await super().on_event(event)
 
     async def run_action(
         self,
