@@ -35,10 +35,12 @@ _PLAIN = re.compile(
     r"|\x1b\]22;[a-z-]*\x07"  # the shape of the pointer
     r"|\x1b\[>0?q|\x1b\[c|\x1b\[[0-9]+n|\x1b\[14t|\x1b\[\?[0-9]+n"
 )
-_HARMFUL = re.compile(
-    "[\0-\x06\x08-\x0c\x0e-\x1f\x7f-\x9f"
+HARMFUL = re.compile(
+    "[\0-\x06\x08\x09\x0b\x0c\x0e-\x1f\x7f-\x9f"
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\u2028\u2029\ud800-\udfff]"
 )
+"""What a terminal obeys, or what turns its text round; a bell and line ends are not."""
+
 OWN = ("[5;35m", "[99;99H", "0;owned", "Pq#0")
 """What only the texts hold, as the terminal would obey it."""
 
@@ -49,7 +51,7 @@ def harm(written):
     found = [f"\\x1b{own}" for own in OWN if f"\x1b{own}" in text]
     rest = _PLAIN.sub("", text.replace("\n", "").replace("\r", ""))
     return found + [
-        ascii(rest[max(0, m.start() - 9) :][:24]) for m in _HARMFUL.finditer(rest)
+        ascii(rest[max(0, m.start() - 9) :][:24]) for m in HARMFUL.finditer(rest)
     ]
 
 

@@ -69,3 +69,20 @@ def flood():
         self.set_interval(0.05, lambda: self.refresh(repaint=True, layout=True))
 
     PourbellApp.on_mount = mounted
+
+
+def beats():
+    """Writes down ten times a second that the loop runs."""
+    tick = PourbellApp.on_mount
+
+    def mounted(self):
+        tick(self)
+        path = os.environ["POURBELL_SHOP"] + "/beats"
+
+        def beat():
+            with open(path, "a") as file:  # noqa: PTH123 - plain
+                file.write(f"{time.monotonic()}\n")
+
+        self.set_interval(0.1, beat)
+
+    PourbellApp.on_mount = mounted

@@ -169,8 +169,8 @@ class Program:
         self.reading.set()
         self.master, slave = pty.openpty()
         self.before = termios.tcgetattr(slave)
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.slave = slave
+        self.resize(80, 24)
         # The first terminal that the leader of a session opens becomes its own.
         code = "import os; os.close(os.open(os.ttyname(0), os.O_RDWR))\n"
         code += "import sys; from tui.launcher import main; sys.exit(main())"
@@ -226,6 +226,11 @@ class Program:
             if select.select([], [self.master], [], 0.1)[1]:
                 # What is larger would wait for a program that may have ended.
                 keys = keys[os.write(self.master, keys[:512]) :]
+
+    def resize(self, width, height):
+        """Gives the terminal another size, which tells the program."""
+        size = struct.pack("HHHH", height, width, 0, 0)
+        fcntl.ioctl(self.slave, termios.TIOCSWINSZ, size)
 
     @property
     def pid(self):
