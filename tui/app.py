@@ -38,6 +38,7 @@ from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
     from textual.actions import ActionParseResult
     from textual.dom import DOMNode
 
@@ -118,6 +119,7 @@ class PourbellApp(App[object]):
         self.log_read = False
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
+        self._ending = False
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
         self._dress(f"shop-{session.shop.theme}")
@@ -246,6 +248,16 @@ class PourbellApp(App[object]):
         if screen is not None and _is_up(screen):
             screen.say(words, bad)
 
+    def exit(
+        self,
+        result: object = None,
+        return_code: int = 0,
+        message: RenderableType | None = None,
+    ) -> None:
+        """Ends the program; keys that are still to come find no screen any more."""
+        self._ending = True
+        super().exit(result, return_code, message)
+
     async def on_event(self, event: TextualEvent) -> None:
         """Takes out of what is pasted, anywhere, what would steer the terminal."""
         if isinstance(event, Paste):
@@ -259,6 +271,8 @@ class PourbellApp(App[object]):
         namespaces: Mapping[str, DOMNode] | None = None,
     ) -> bool:
         """Runs an action; one that fails unexpectedly is said and the bells go on."""
+        if self._ending:
+            return True
         try:
             return await super().run_action(action, default_namespace, namespaces)
         except Exception:  # noqa: BLE001 - a key must not end what rings
@@ -357,6 +371,13 @@ class PourbellApp(App[object]):
     def action_palette(self) -> None:
         """Every action by its words."""
         self.action_command_palette()
+
+    def action_command_palette(self) -> None:
+        """Opens the palette, by its key or the library's."""
+        from tui.screens.palette import Palette  # noqa: PLC0415 - opened rarely
+
+        if not isinstance(self.screen, Palette):
+            self.push_screen(Palette())
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Puts every action of the screen that is up into the palette."""

@@ -104,10 +104,6 @@ class Picker(Dialog[Picked | None]):
         yield Static(id="about", markup=False)
         yield Static(keys, id="keys", markup=False)
 
-    def on_mount(self) -> None:
-        """Puts the keys on the list."""
-        self.jobs.focus()
-
     def chosen(self) -> Job | None:
         """The job under the cursor, or None."""
         index = self.jobs.highlighted
