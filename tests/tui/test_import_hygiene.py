@@ -103,14 +103,42 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "apscheduler",
         "dateutil.rrule",
         "filelock",
+        "scheduling.disk",
+        "scheduling.journal",
         "scheduling.layout",
+        "scheduling.log",
         "scheduling.review",
         "textual.widgets._data_table",
+        "tinydb",
         "tui.screens.ask",
         "tui.screens.logscreen",
         "tui.screens.picker",
         "tui.screens.pourclock",
     }
+
+
+def test_the_process_that_waits_for_the_program_stays_small():
+    held = loaded_after("import tui.launcher")
+    assert "tui" in held
+    assert not held & {"scheduling", "textual", "argparse", "asyncio", "logging"}
+
+
+OPENED = """
+import sys
+from scheduling.clock import WallTime
+from scheduling.folder import ShopFolder
+from tui.app import PourbellApp
+from tui.session import Session
+from pathlib import Path
+session = Session(ShopFolder(Path(sys.argv[1])), WallTime())
+PourbellApp(session)
+session.open_pours()
+"""
+
+
+def test_no_log_is_opened_to_make_the_program(tmp_path):
+    held = modules_after(OPENED, str(tmp_path))
+    assert not held & {"tinydb", "filelock", "scheduling.log", "scheduling.journal"}
 
 
 def test_an_import_of_the_screens_would_be_seen():
