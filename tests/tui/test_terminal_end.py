@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import re
 import signal
@@ -19,6 +20,7 @@ from support.terminal import (
 )
 from tui.launcher import names_verb, opens_program
 from tui.session import Session
+from tui.verbs import trouble
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="wants a pseudo-terminal")
 
@@ -119,6 +121,29 @@ def test_an_error_nobody_expects_leaves_words_and_no_traceback(shop, where):
     kept = next((shop.path / "state").rglob("pourbell.log")).read_text()
     assert "sabotage" in kept
     log_is_whole(shop, name)
+
+
+def test_where_no_log_file_can_be_written_it_opens_and_ends_all_the_same(shop):
+    name, _due = pour_due_in(shop, 600)
+    (shop.path / "state").write_text("a file in the way")
+    with Program(shop, sabotage="explode") as program:
+        program.up()
+        (shop.path / "go").touch()
+        assert program.ended() == 1
+        assert program.left_on() == []
+        assert "cannot be written" in last_words(program)
+    log_is_whole(shop, name)
+
+
+def test_the_log_file_is_cut_to_size_and_older_ones_go(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    with trouble.keeping() as path:
+        for number in range(400):
+            logging.getLogger("test").error("%06d %s", number, "x" * 10_000)
+    kept = list(path.parent.iterdir())
+    assert len(kept) == 1 + trouble.KEPT
+    assert all(each.stat().st_size <= trouble.LARGEST_BYTES for each in kept)
+    assert "000399" in path.read_text()
 
 
 @pytest.mark.parametrize(
