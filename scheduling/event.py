@@ -9,8 +9,8 @@ from datetime import UTC, datetime
 from typing import Literal, TypeVar, cast, get_args
 
 from scheduling.errors import BadInput, LogFault
+from scheduling.plainjson import Json, plain_json
 from scheduling.pourname import check_pour_name
-from scheduling.storage import Json, plain_json
 
 Kind = Literal[
     "started",

@@ -11,7 +11,7 @@ from scheduling.errors import LogFault
 from scheduling.event import Event, event_from_document
 from scheduling.journaldb import JournalDB
 from scheduling.lines import written
-from scheduling.storage import Json
+from scheduling.plainjson import Json
 
 
 class Held:

@@ -17,7 +17,8 @@ from tinydb.storages import MemoryStorage
 
 from scheduling.disk import Disk, Stamp
 from scheduling.errors import LogFault
-from scheduling.storage import Json, WholeFileStorage
+from scheduling.plainjson import Json
+from scheduling.storage import WholeFileStorage
 
 Entry = Mapping[str, Any]
 """One pour: see ``describe``."""

@@ -21,8 +21,8 @@ from scheduling.event import Event, event_to_document
 from scheduling.held import Held
 from scheduling.index import Entry, Index, describe
 from scheduling.journal import damaged_journal
+from scheduling.plainjson import Json
 from scheduling.pourname import check_pour_name, is_pour_name
-from scheduling.storage import Json
 
 _SUFFIX = ".jnl"
 

@@ -7,6 +7,7 @@ import re
 from scheduling.errors import BadInput, Fault
 from scheduling.quantities import SPEED
 from scheduling.units import Units
+from scheduling.written import harmless
 
 _NUMBER = re.compile(r"-?[0-9]{1,3}([.,][0-9]{1,3})?", re.ASCII)
 _WORDS = {
@@ -80,4 +81,4 @@ def say_readings(values: dict[str, float], units: Units) -> str:
 
 
 def _refused(value: str, want: str) -> BadInput:
-    return BadInput(Fault("reading", "", value, want))
+    return BadInput(Fault("reading", "", harmless(value), want))

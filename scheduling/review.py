@@ -13,6 +13,7 @@ from typing import Any
 from scheduling.pour import PourState, StepRecord
 from scheduling.timeline import Span, Timeline
 from scheduling.touch import DemouldTry
+from scheduling.written import harmless
 
 _MINUTE = timedelta(minutes=1)
 
@@ -254,4 +255,6 @@ def _cell(value: object) -> object:
         return value.isoformat()
     if isinstance(value, float):
         return round(value, 3)
+    if isinstance(value, str):
+        return harmless(value)
     return "" if value is None else value

@@ -1,4 +1,4 @@
-"""What may be stored, and the files that are always replaced as a whole.
+"""The files that are always replaced as a whole.
 
 TinyDB's own storage writes over the old file in place, so a full disk or a power
 cut in the middle takes every event with it. Here the new content is complete and
@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
-from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -24,14 +22,6 @@ Tables = dict[str, dict[str, Any]]
 """Documents by table name and document id, as TinyDB hands them over."""
 
 _DOCUMENT_ID = re.compile(r"[0-9]{1,18}")
-
-
-Json = None | bool | int | float | str | list["Json"] | dict[str, "Json"]
-"""A value that may be stored; numbers are finite."""
-
-_MOST_DEPTH = 32
-_INTEGER_LIMIT = 2**63
-_SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 class WholeFileStorage(Storage):
@@ -115,60 +105,6 @@ def damaged(path: Path, why: str) -> str:
         f"{path} is damaged ({why}); it was left as it is. Put a good copy in its "
         "place, or move it out of the folder to go on without this pour"
     )
-
-
-def plain_json(value: object, path: str, depth: int = 0) -> Json:
-    """Copies a value, checked to come back equal from the file.
-
-    Tuples become lists. Refused are NaN and infinity, integers beyond 64 bits,
-    half characters (a lone surrogate may join its neighbour when read back),
-    tables with keys that are not text, and whatever else JSON does not know.
-
-    Args:
-        value: What is to be stored.
-        path: What to call it in a fault.
-        depth: How deep inside the whole it lies, at most 32.
-
-    Raises:
-        LogFault: Naming the place and the value.
-    """
-    if type(value) is str and value.isascii():  # nearly all there is: the quick way
-        return value
-    match value:
-        case None | bool():
-            return value
-        case int() if abs(value) < _INTEGER_LIMIT:
-            return value
-        case float() if isfinite(value):
-            return value
-        case str() if not _SURROGATE.search(value):
-            return value
-        case list() | tuple() if depth < _MOST_DEPTH:
-            return [
-                plain_json(each, f"{path}[{number}]", depth + 1)
-                for number, each in enumerate(value)
-            ]
-        case Mapping() if depth < _MOST_DEPTH and all(map(_is_key, value)):
-            return {
-                key: plain_json(each, f"{path}.{key}", depth + 1)
-                for key, each in value.items()
-            }
-        case _:
-            raise LogFault(
-                f"{path}: {_shown(value)} cannot be stored; wanted are finite "
-                f"numbers, whole text, lists and tables at most {_MOST_DEPTH} deep"
-            )
-
-
-def _shown(value: object) -> str:
-    # Only what is sure to print: a deep list or a number of 5000 digits does not.
-    if isinstance(value, str | float):
-        return ascii(value)[:80]
-    return f"this {type(value).__name__}"
-
-
-def _is_key(key: object) -> bool:
-    return isinstance(key, str) and not _SURROGATE.search(key)
 
 
 def _refuse_constant(name: str) -> NoReturn:

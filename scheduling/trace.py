@@ -14,7 +14,7 @@ from functools import lru_cache
 
 from scheduling.climate import Reading
 from scheduling.event import Event
-from scheduling.storage import Json
+from scheduling.plainjson import Json
 from scheduling.thresholds import Place
 
 KEPT_EVERY = timedelta(minutes=5)

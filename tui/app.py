@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import gc
+import logging
 import signal
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from datetime import timedelta
 from functools import partial
@@ -14,6 +16,8 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import BindingType
+from textual.events import Event as TextualEvent
+from textual.events import Paste
 from textual.screen import Screen
 
 from scheduling.clock import SimulatedTime
@@ -25,6 +29,7 @@ from tui import questions
 from tui.belltest import HEARD, UNHEARD
 from tui.belltower import BellTower
 from tui.keys import Where, actions, bindings
+from tui.notify import clean
 from tui.pours import NOT_SAVED, Pour
 from tui.questions import Question
 from tui.screens.base import ShopScreen
@@ -35,9 +40,14 @@ from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+    from textual.actions import ActionParseResult
+    from textual.dom import DOMNode
+
     from scheduling.review import Row
     from tui.screens.picker import Picked
 
+_log = logging.getLogger(__name__)
 _BEFORE_BELL_S = 20.0
 """How close to the next bell a rehearsal jumps, simulated seconds."""
 
@@ -45,10 +55,12 @@ _BEFORE_BELL_S = 20.0
 HEED_S = 0.4
 """How often it is looked for an answer of another program while something rings."""
 
-END_SIGNALS = [
-    getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)
-]
-"""What ends the program from outside."""
+END_SIGNALS = {
+    getattr(signal, name): status
+    for name, status in (("SIGINT", 0), ("SIGTERM", 143), ("SIGHUP", 129))
+    if hasattr(signal, name)
+}
+"""What ends the program from outside, and its exit status then."""
 
 
 def _clock_screen() -> Screen[None]:
@@ -120,6 +132,7 @@ class PourbellApp(App[object]):
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
         self._before = self.DEFAULT_MODE
+        self._ending = False
         self.register_theme(SHOP_DARK)
         self.register_theme(SHOP_LIGHT)
         self._dress(f"shop-{session.shop.theme}")
@@ -148,11 +161,9 @@ class PourbellApp(App[object]):
     def take_signals(self) -> None:
         """Lets the terminal be put in order before a signal ends the program."""
         loop = asyncio.get_running_loop()
-        for number in END_SIGNALS:
+        for number, status in END_SIGNALS.items():
             with suppress(NotImplementedError, RuntimeError):  # where there are none
-                loop.add_signal_handler(
-                    number, partial(self.exit, return_code=128 + number)
-                )
+                loop.add_signal_handler(number, partial(self.exit, return_code=status))
 
     def open_log(self) -> None:
         """Reads the log, starts the bells and the tick."""
@@ -165,6 +176,7 @@ class PourbellApp(App[object]):
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
+        self.call_after_refresh(_tidy_memory)
 
     def follow_probes(self) -> None:
         """Begins to ask the shop's probes, where it has any."""
@@ -281,6 +293,38 @@ class PourbellApp(App[object]):
         screen = self.shop_screen
         if screen is not None and _is_up(screen):
             screen.say(words, bad)
+
+    def exit(
+        self,
+        result: object = None,
+        return_code: int = 0,
+        message: RenderableType | None = None,
+    ) -> None:
+        """Ends the program; keys that are still to come find no screen any more."""
+        self._ending = True
+        super().exit(result, return_code, message)
+
+    async def on_event(self, event: TextualEvent) -> None:
+        """Takes out of what is pasted, anywhere, what would steer the terminal."""
+        if isinstance(event, Paste):
+            event.text = clean(event.text)
+        await super().on_event(event)
+
+    async def run_action(
+        self,
+        action: str | ActionParseResult,
+        default_namespace: DOMNode | None = None,
+        namespaces: Mapping[str, DOMNode] | None = None,
+    ) -> bool:
+        """Runs an action; one that fails unexpectedly is said and the bells go on."""
+        if self._ending:
+            return True
+        try:
+            return await super().run_action(action, default_namespace, namespaces)
+        except Exception:  # noqa: BLE001 - a key must not end what rings
+            _log.exception("%s failed", action)
+            self.refuse(f"unexpected error; the details are in {self.log_file}")
+            return True
 
     def refuse(self, words: str) -> None:
         """Says why nothing happened."""
@@ -406,6 +450,13 @@ class PourbellApp(App[object]):
         """Every action by its words."""
         self.action_command_palette()
 
+    def action_command_palette(self) -> None:
+        """Opens the palette, by its key or the library's."""
+        from tui.screens.palette import Palette  # noqa: PLC0415 - opened rarely
+
+        if not isinstance(self.screen, Palette):
+            self.push_screen(Palette())
+
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Puts every action of the screen that is up into the palette."""
         beneath = self.shop_screen
@@ -509,8 +560,12 @@ class PourbellApp(App[object]):
         from tui.screens.ask import Ask  # noqa: PLC0415 - opened rarely
 
         def taken(answer: str | None) -> None:
-            if answer is not None:
+            if answer is None:
+                return
+            try:
                 question.take(answer)
+            except PourbellError as error:  # time went on since it was checked
+                self.refuse(_first_line(error))
 
         self.push_screen(Ask(question.title, question.hint, question.check), taken)
 
@@ -551,6 +606,13 @@ class PourbellApp(App[object]):
             return
         about = f"{target.kind} {target.step} {target.zone}".strip()
         self.take_line(questions.time(self, pour.name, target.id, about))
+
+
+def _tidy_memory() -> None:
+    """Begins to look for garbage if nobody does, and never among what is up now."""
+    if not gc.isenabled():
+        gc.freeze()
+        gc.enable()
 
 
 def _is_up(screen: ShopScreen | Dialog[Any]) -> bool:

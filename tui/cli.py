@@ -16,6 +16,7 @@ from importlib import import_module
 from scheduling.clock import TimeSource, WallTime
 from scheduling.errors import BadInput, PourbellError
 from tui import output
+from tui.launcher import names_verb
 from tui.verbs import program, trouble
 from tui.verbs.arguments import Parser, add_everywhere
 
@@ -90,7 +91,7 @@ def main(argv: Sequence[str] | None = None, *, time: TimeSource | None = None) -
 def _run(argv: Sequence[str] | None, time: TimeSource) -> int:
     try:
         words = sys.argv[1:] if argv is None else argv
-        args = build(FAMILIES if _names_verb(words) else ()).parse_args(words)
+        args = build(FAMILIES if names_verb(words) else ()).parse_args(words)
     except SystemExit as done:  # only --help ends so
         return int(done.code or DONE)
     if args.version:
@@ -100,17 +101,6 @@ def _run(argv: Sequence[str] | None, time: TimeSource) -> int:
     code = _of(args)
     sys.stdout.flush()
     return code
-
-
-def _names_verb(words: Sequence[str]) -> bool:
-    """Whether there is more than what opens the program; verbs are slow to read in."""
-    left = iter(words)
-    for word in left:
-        if word in ("--shop", "--by"):
-            next(left, None)
-        elif not word.startswith(("--shop=", "--by=")):
-            return True
-    return False
 
 
 def _of(args: argparse.Namespace) -> int:

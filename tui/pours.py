@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from difflib import get_close_matches
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert, next_calls, ringing, upcoming
 from scheduling.alerts import derive
@@ -20,12 +22,14 @@ from scheduling.event import Event, Kind, new_event_id
 from scheduling.folder import ShopFolder
 from scheduling.forecast import Forecaster, Setting
 from scheduling.job import Job
-from scheduling.log import Log
+from scheduling.plainjson import Json
 from scheduling.pour import PourState, fold
 from scheduling.process import StepKey
 from scheduling.steady import newest, on_scale
-from scheduling.storage import Json
 from scheduling.timeline import Span, Timeline
+
+if TYPE_CHECKING:
+    from scheduling.log import Log
 
 NOT_SAVED = "NOT SAVED"
 """The fault of events that the disk did not take."""
@@ -107,13 +111,19 @@ class Pours:
         self.by = by
         self.shop = folder.shop()
         self.setting = Setting.of(self.shop)
-        self.log = Log(folder.log)
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
         self._kept: dict[str, _Kept] = {}
         self._archive: object = None
         self._unsure: set[tuple[str, str]] = set()
         self._clock_known = False
+
+    @cached_property
+    def log(self) -> Log:
+        """The log; it is opened with the first question, after the first paint."""
+        from scheduling.log import Log  # noqa: PLC0415 - after the first paint
+
+        return Log(self.folder.log)
 
     @property
     def zone(self) -> tzinfo:

@@ -16,10 +16,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scheduling.clock import SimulatedTime
+from scheduling.plainjson import Json
 from scheduling.probe import LONGEST_TEXT, ProbeFault, read_probe, worth_keeping
 from scheduling.process import StepKey
 from scheduling.shop import Probe
-from scheduling.storage import Json
 from scheduling.timeline import OVER
 from tui.pours import Pour
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from scheduling.errors import BadInput, Fault
@@ -13,6 +14,7 @@ from tui.pours import Pour
 
 if TYPE_CHECKING:
     from tui.app import PourbellApp
+    from tui.session import Session
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,14 +110,48 @@ def hands(app: PourbellApp, pour: Pour) -> Question:
 
 
 def time(app: PourbellApp, pour: str, event: str, about: str) -> Question:
-    """Asks when a marked event really happened."""
+    """Asks when a marked event really happened, and again which of two times it was."""
     session = app.session
+
+    def means(text: str) -> str:
+        said = list(map(session.say_time, session.read_times(text)))
+        twice = "twice that day, ENTER asks which: " if len(said) > 1 else ""
+        return twice + " or ".join(said)
+
+    def take(text: str) -> None:
+        instants = session.read_times(text)
+        if len(instants) > 1:
+            app.take_line(_which(session, sorted(instants), put))
+        else:
+            put(instants[0])
+
+    def put(at: datetime) -> None:
+        app.wish(
+            lambda: session.correct(pour, event, at), f"{about} {session.say_time(at)}"
+        )
+
     return Question(
         f"When was that: {about}?",
         "Such as 9:42, -5 (five minutes ago), yesterday 16:10.",
-        session.say_time,
-        lambda text: app.wish(
-            lambda: session.correct(pour, event, session.read_time(text)),
-            f"{about} at {text}",
-        ),
+        means,
+        take,
+    )
+
+
+def _which(
+    session: Session, instants: Sequence[datetime], take: Callable[[datetime], None]
+) -> Question:
+    """Asks which of the two times it was that the clock showed the same."""
+    offered = {str(number): at for number, at in enumerate(instants, 1)}
+
+    def meant(text: str) -> datetime:
+        if text.strip() not in offered:
+            raise BadInput(Fault("time", "", text, f"one of {', '.join(offered)}"))
+        return offered[text.strip()]
+
+    return Question(
+        "The clock showed that twice. Which was it?",
+        "   ".join(f"{key}: {session.say_time(at)}" for key, at in offered.items()),
+        lambda text: session.say_time(meant(text)),
+        lambda text: take(meant(text)),
     )

@@ -13,12 +13,12 @@ from scheduling.covering import CASTING, COVERING
 from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
+from scheduling.plainjson import Json
 from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
 from scheduling.pourname import new_pour_name
 from scheduling.process import StepKey
 from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
-from scheduling.storage import Json
 from scheduling.timeline import OVER, Status
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS
@@ -448,19 +448,28 @@ class Session(Pours):
             BadInput: It cannot be read, or means two instants: then it says both, as
                 they can be typed.
         """
-        typed = read_time(text, self.time.now(), self.zone, lean="past")
-        if len(typed.instants) > 1:
-            local = (one.astimezone(self.zone) for one in typed.instants)
+        instants = self.read_times(text)
+        if len(instants) > 1:
+            local = (one.astimezone(self.zone) for one in instants)
             both = " or ".join(one.isoformat(timespec="minutes") for one in local)
             raise BadInput(
                 Fault("time", "", text, f"comes twice that day: write {both}")
             )
-        instant, now = typed.instants[0], self.time.now()
-        if not now - LONGEST_AGO <= instant <= now + _MINUTE:
+        return instants[0]
+
+    def read_times(self, text: str) -> tuple[datetime, ...]:
+        """Reads a typed time; both instants where the clock shows it twice that day.
+
+        Raises:
+            BadInput: It cannot be read, or is no time that has passed lately.
+        """
+        now = self.time.now()
+        instants = read_time(text, now, self.zone, lean="past").instants
+        if not all(now - LONGEST_AGO <= one <= now + _MINUTE for one in instants):
             want = f"a time that has passed, at most {LONGEST_AGO.days} days ago"
             raise BadInput(Fault("time", "", text, want))
-        return instant
+        return instants
 
-    def say_time(self, text: str) -> str:
-        """Says what a typed time means; raises as ``read_time`` does."""
-        return say(self.read_time(text), self.zone, self.time.now())
+    def say_time(self, at: datetime) -> str:
+        """Says an instant in full, for a person to check before it is saved."""
+        return say(at, self.zone, self.time.now())

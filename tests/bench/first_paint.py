@@ -34,7 +34,7 @@ class Empty(App):
         yield Static("hello")
 Empty().run(mouse=False)
 """
-PROGRAM = "import sys; from tui.cli import main; sys.exit(main())"
+PROGRAM = "import sys; from tui.launcher import main; sys.exit(main())"
 """What the installed command runs."""
 
 POURS = 10
@@ -76,22 +76,32 @@ def paint(command: list[str], environment: dict[str, str], words: bytes) -> Pain
         plain = _ESCAPES.sub(b"", written)
         if words in plain and _TEXT.search(plain):
             passed = time.perf_counter() - began
-    # Its watch would go on ringing, and share the machine with the next run.
-    for process in (*_children(child), child):
+    cpu = sum(map(_cpu_ms, [child, *_descendants(child)]))
+    # The program would be told of by its parent, and its watch would go on ringing:
+    # both would share the machine with the next run.
+    for process in (child, *_descendants(child)):
         os.kill(process, signal.SIGKILL)
-    _, _, used = os.wait4(child, 0)
+    os.waitpid(child, 0)
     os.close(terminal)
     if not passed:
         raise SystemExit(f"{command[1:3]} never painted {words!r}: {written[-2000:]!r}")
-    return Painted(passed * 1000, (used.ru_utime + used.ru_stime) * 1000)
+    return Painted(passed * 1000, cpu)
 
 
-def _children(process: int) -> list[int]:
-    return [
+def _descendants(process: int) -> list[int]:
+    """Process ids of all that a process began, and of what those began."""
+    children = [
         int(stat.split()[0])
         for each in Path("/proc").glob("[0-9]*/stat")
         if (stat := each.read_text()).rpartition(")")[2].split()[1] == str(process)
     ]
+    return [*children, *(each for child in children for each in _descendants(child))]
+
+
+def _cpu_ms(process: int) -> float:
+    """CPU time that all threads of a process have used so far, milliseconds."""
+    tasks = Path(f"/proc/{process}/task").glob("*/schedstat")
+    return sum(int(each.read_text().split()[0]) for each in tasks) / 1e6
 
 
 def main() -> None:

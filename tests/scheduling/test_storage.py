@@ -12,7 +12,8 @@ from tinydb import TinyDB, where
 
 from scheduling.disk import Disk
 from scheduling.errors import LogFault
-from scheduling.storage import WholeFileStorage, plain_json
+from scheduling.plainjson import plain_json
+from scheduling.storage import WholeFileStorage
 from support.memorydisk import MemoryDisk
 
 OLD = {"events": {"1": {"note": "old"}}}

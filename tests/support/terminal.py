@@ -142,8 +142,23 @@ def watches_of(shop):
     return [pid for pid in found if is_alive(pid)]
 
 
+def children(pid):
+    """Process ids of what a process began and what is still there of it."""
+    found = []
+    for entry in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(OSError):
+            number, _, rest = entry.read_text().rpartition(")")
+            if rest.split()[1] == str(pid):
+                found.append(int(number.split()[0]))
+    return found
+
+
 class Program:
-    """The program at the other end of a pseudo-terminal."""
+    """The program at the other end of a pseudo-terminal.
+
+    Attributes:
+        process: What the user started; the program itself is its child, ``pid``.
+    """
 
     def __init__(self, shop, *, sabotage="", words=()):
         self.shop = shop
@@ -154,11 +169,11 @@ class Program:
         self.reading.set()
         self.master, slave = pty.openpty()
         self.before = termios.tcgetattr(slave)
-        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.slave = slave
+        self.resize(80, 24)
         # The first terminal that the leader of a session opens becomes its own.
         code = "import os; os.close(os.open(os.ttyname(0), os.O_RDWR))\n"
-        code += "import sys; from tui.cli import main; sys.exit(main())"
+        code += "import sys; from tui.launcher import main; sys.exit(main())"
         if sabotage:
             code = f"from support import sabotage; sabotage.{sabotage}()\n{code}"
         self.process = subprocess.Popen(
@@ -205,13 +220,30 @@ class Program:
         return watches_of(self.shop.path)
 
     def press(self, keys):
-        os.write(self.master, keys)
+        """Types, as fast as the program reads; fails when it has ended."""
+        while keys:
+            assert self.process.poll() is None, "the program has ended"
+            if select.select([], [self.master], [], 0.1)[1]:
+                # What is larger would wait for a program that may have ended.
+                keys = keys[os.write(self.master, keys[:512]) :]
+
+    def resize(self, width, height):
+        """Gives the terminal another size, which tells the program."""
+        size = struct.pack("HHHH", height, width, 0, 0)
+        fcntl.ioctl(self.slave, termios.TIOCSWINSZ, size)
+
+    @property
+    def pid(self):
+        """The process id of the program itself."""
+        (pid,) = children(self.process.pid)
+        return pid
 
     def send(self, number):
-        self.process.send_signal(number)
+        """Sends the program itself a signal."""
+        os.kill(self.pid, number)
 
     def ended(self, seconds=10.0):
-        """Waits for the end and returns the exit status."""
+        """Waits for the end and returns the exit status that the user sees."""
         return self.process.wait(seconds)
 
     def hang_up(self):
@@ -234,7 +266,9 @@ class Program:
     def close(self):
         """Ends everything that this program began."""
         if self.process.poll() is None:
-            self.process.kill()
+            for pid in (*children(self.process.pid), self.process.pid):
+                with suppress(OSError):
+                    os.kill(pid, signal.SIGKILL)
             self.process.wait(5)
         for pid in self.watches():
             with suppress(OSError):

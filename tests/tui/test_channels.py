@@ -359,7 +359,7 @@ async def test_the_test_bell_stands_in_nobodys_way(shop):
         await pilot.press("n")
         await pilot.pause()
         assert app.screen.shout.alert is None  # not over a question
-        await pilot.press("f8", "enter")
+        await pilot.press("escape", "enter")
         await pilot.pause()
         assert app.shout_text() is None
 

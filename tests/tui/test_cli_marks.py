@@ -129,7 +129,10 @@ def test_people_are_told_what_was_saved_and_when(desk):
         "two-legged-desk.0402: started from the form, "
         "Tue 2 April 2030 09:00 Europe/Oslo (UTC+02:00), now\n"
     )
-    code, out, _ = desk.type("mark", "two", "base", "started", "--at", "-5")
+    code, out, err = desk.type("mark", "two", "base", "started", "--at", "-5")
+    assert err == (
+        "--at -5: Tue 2 April 2030 08:55 Europe/Oslo (UTC+02:00), 5 min ago\n"
+    )
     assert out == (
         "two-legged-desk.0402: base started - saved, "
         "Tue 2 April 2030 08:55 Europe/Oslo (UTC+02:00), 5 min ago\n"

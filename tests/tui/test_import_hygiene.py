@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import ast
+import gc
 import json
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+
+from scheduling.clock import WallTime
+from scheduling.folder import ShopFolder
+from tui.app import PourbellApp
+from tui.session import Session
 
 ROOT = Path(__file__).parents[2]
 SCHEDULING = sorted(path.stem for path in (ROOT / "scheduling").glob("[a-z]*.py"))
@@ -114,9 +120,13 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "filelock",
         "numpy",
         "scheduling.cure",
+        "scheduling.disk",
+        "scheduling.journal",
         "scheduling.layout",
+        "scheduling.log",
         "scheduling.review",
         "textual.widgets._data_table",
+        "tinydb",
         "tui.screens.ask",
         "tui.screens.cure",
         "tui.screens.logscreen",
@@ -124,6 +134,42 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "tui.screens.pourclock",
         "tui.widgets.plot",
     }
+
+
+def test_the_process_that_waits_for_the_program_stays_small():
+    held = loaded_after("import tui.launcher")
+    assert "tui" in held
+    assert not held & {"scheduling", "textual", "argparse", "asyncio", "logging"}
+
+
+OPENED = """
+import sys
+from scheduling.clock import WallTime
+from scheduling.folder import ShopFolder
+from tui.app import PourbellApp
+from tui.session import Session
+from pathlib import Path
+session = Session(ShopFolder(Path(sys.argv[1])), WallTime())
+PourbellApp(session)
+session.open_pours()
+"""
+
+
+def test_no_log_is_opened_to_make_the_program(tmp_path):
+    held = modules_after(OPENED, str(tmp_path))
+    assert not held & {"tinydb", "filelock", "scheduling.log", "scheduling.journal"}
+
+
+async def test_garbage_is_looked_for_again_once_the_program_is_up(tmp_path):
+    app = PourbellApp(Session(ShopFolder(tmp_path), WallTime()))
+    gc.disable()
+    try:
+        async with app.run_test() as pilot:
+            await pilot.pause(0.1)
+            assert gc.isenabled()
+    finally:
+        gc.unfreeze()
+        gc.enable()
 
 
 def test_an_import_of_the_screens_would_be_seen():

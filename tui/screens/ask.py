@@ -51,10 +51,6 @@ class Ask(Dialog[str | None]):
         yield Static(id="means", markup=False)
         yield Static("ENTER takes it   ESC back", id="keys", markup=False)
 
-    def on_mount(self) -> None:
-        """Puts the keys on the line."""
-        self.line.focus()
-
     def on_input_changed(self, event: Input.Changed) -> None:
         """Says what it would mean so far."""
         self.say(event.value)

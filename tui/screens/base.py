@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
@@ -115,8 +116,20 @@ class ShopScreen(Screen[None]):
         self.set_class(alert is not None, "-alert")
 
 
+_HARMFUL = re.compile(
+    "[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff"
+    "\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]"
+)
+"""What would steer the terminal or turn its text round; a new line does not."""
+
+
 def put(widget: Static, content: Text) -> None:
-    """Updates a widget only when what it shows differs, so that nothing flickers."""
+    """Updates a widget only when what it shows differs, so that nothing flickers.
+
+    Whatever a person, a file or the log supplied passes here on its way to the screen.
+    """
+    if _HARMFUL.search(content.plain):
+        content.plain = _HARMFUL.sub("\ufffd", content.plain)
     if widget.content != content:
         widget.update(content)
 

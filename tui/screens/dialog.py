@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from textual import getters
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.containers import Container
 from textual.screen import ModalScreen
 from textual.widget import Widget
@@ -17,7 +18,33 @@ from tui.widgets.shout import Shout, ShoutText
 Answer = TypeVar("Answer")
 
 
-class Dialog(ModalScreen[Answer]):
+class Passing(ModalScreen[Answer]):
+    """A screen over the others, which goes away once.
+
+    Quick keys come before it is laid out, or two at a time: those are passed over.
+    """
+
+    _laid_out = False
+
+    def on_mount(self) -> None:
+        """Takes keys from now on."""
+        self._laid_out = True
+
+    @property
+    def takes_keys(self) -> bool:
+        """Whether it is there and not on its way out."""
+        return self._laid_out and self.is_active
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Lets no key act on a screen that is not there."""
+        return self.takes_keys and super().check_action(action, parameters)
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Goes away with an answer."""
+        return super().dismiss(result) if self.takes_keys else AwaitComplete()
+
+
+class Dialog(Passing[Answer]):
     """A dialog with the alert block above it."""
 
     shout = getters.query_one(Shout)

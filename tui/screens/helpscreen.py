@@ -14,6 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from tui.keys import ACTIONS, Where
+from tui.notify import clean
 from tui.screens.dialog import Dialog
 from tui.states import LOOKS
 
@@ -71,7 +72,10 @@ class HelpScreen(Dialog[None]):
             parts += [Text(title, style="bold"), _keys(where), Text()]
         parts += [Text("States", style="bold"), _states(), Text(), Text(_WORDS)]
         parts.append(Text("Files", style="bold"))
-        parts += [Text(f"  {words}: {path}") for words, path in self._files.items()]
+        parts += [
+            Text(f"  {words}: {clean(path, 400)}")
+            for words, path in self._files.items()
+        ]
         return Group(*parts)
 
 

@@ -13,6 +13,7 @@ from textual.widgets import DataTable, Static
 
 from scheduling.review import Group, Row, group
 from tui.keys import Where
+from tui.notify import clean
 from tui.screens.base import ShopScreen, put
 
 _GROUPED = ("times", "planned", "actual", "ratio", "from", "to")
@@ -93,8 +94,8 @@ class LogScreen(ShopScreen):
         for row in self._visible:
             local = row.started.astimezone(self.session.zone) if row.started else None
             self.table.add_row(
-                Text(row.step),
-                Text(row.zone or row.found),
+                Text(clean(row.step)),
+                Text(clean(row.zone or row.found)),
                 Text(f"{local.day} {local:%b %H:%M}" if local else "-"),
                 _tenth(row.planned_min),
                 _tenth(row.forecast_min),
@@ -103,7 +104,7 @@ class LogScreen(ShopScreen):
                 _tenth(
                     None if row.temp_c is None else units.temperature_value(row.temp_c)
                 ),
-                *([Text(row.pour)] if wide else []),
+                *([Text(clean(row.pour))] if wide else []),
             )
 
     def fill_groups(self, by: str, groups: list[Group]) -> None:
@@ -112,7 +113,7 @@ class LogScreen(ShopScreen):
         self._visible = []
         for one in groups:
             self.table.add_row(
-                Text(one.name),
+                Text(clean(one.name)),
                 Text(str(one.count), justify="right"),
                 _tenth(one.planned_min),
                 _tenth(one.actual_min),

@@ -82,7 +82,7 @@ class Picker(Dialog[Picked | None]):
             except PourbellError as error:
                 self._jobs.append(None)
                 self._faults.append(str(error))
-                options.append(Option(Text(f"{path.stem}: cannot be read")))
+                options.append(Option(Text(clean(f"{path.stem}: cannot be read"))))
                 continue
             self._jobs.append(job)
             self._faults.append("")
@@ -104,10 +104,6 @@ class Picker(Dialog[Picked | None]):
         yield OptionList(*options)
         yield Static(id="about", markup=False)
         yield Static(keys, id="keys", markup=False)
-
-    def on_mount(self) -> None:
-        """Puts the keys on the list."""
-        self.jobs.focus()
 
     def chosen(self) -> Job | None:
         """The job under the cursor, or None."""

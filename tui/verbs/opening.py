@@ -13,6 +13,7 @@ from scheduling.folder import ShopFolder, default_folder
 from scheduling.job import Job
 from scheduling.times import Lean, read_time
 from scheduling.written import shown
+from tui import output
 from tui.pours import nearest
 from tui.session import Session
 
@@ -109,15 +110,19 @@ def first_opening(session: Session) -> datetime:
 def happened_at(session: Session, text: str | None) -> datetime | None:
     """Reads ``--at``: when something happened; None when it was just now.
 
+    What it is taken to mean is said before anything is saved, beside the output.
+
     Raises:
         BadInput: It cannot be read.
     """
     if text is None:
         return None
     try:
-        return session.read_time(text)
+        at = session.read_time(text)
     except BadInput as bad:
         raise _named(bad, "--at") from bad
+    output.complain(f"--at {text}: {session.say_time(at)}")
+    return at
 
 
 def start_at(session: Session, text: str | None, *, lean: Lean = "future") -> datetime:

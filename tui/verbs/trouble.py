@@ -69,6 +69,21 @@ def own_up_for(story: str) -> None:
     output.complain(_where(path))
 
 
+def own_up_for_end(by: str, *, watched: bool) -> None:
+    """As ``own_up``, for a program that was killed, or whose interpreter crashed.
+
+    Args:
+        by: The name of the signal that ended it.
+        watched: Whether a watch goes on ringing.
+    """
+    with keeping() as path:
+        _log.error("the program was ended by %s", by)
+    output.complain(f"pourbell: the program was ended by {by}")
+    if watched:
+        output.complain("Its watch rings on; open pourbell again to answer")
+    output.complain(_where(path))
+
+
 def _where(path: Path) -> str:
     if path.is_file():
         return f"What was marked is in the log of the shop; the details are in {path}"
