@@ -52,7 +52,8 @@ def bells(folder, name, count):
     early = sum(value < -0.1 for value in (*watch, *program))
     took = [one.took_s for one in outcomes if one.took_s]
     print(
-        f"{IDS.get(name, 'A5')} {name}: {count} runs, watch rang {len(watch)} ({spread(watch)}), "
+        f"{IDS.get(name, 'A5')} {name}: {count} runs, "
+        f"watch rang {len(watch)} ({spread(watch)}), "
         f"program rang {len(program)} ({spread(program)}), {early} early"
         + (f", took {spread(took)}" if took else ""),
         flush=True,
