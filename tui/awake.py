@@ -47,7 +47,7 @@ class StayAwake:
             self.end()
             return
         if self._child is not None and self._child.poll() is not None:
-            _log.warning("the keeper awake ended with %s", self._child.returncode)
+            _log.info("the keeper awake ended with %s", self._child.returncode)
             self.trouble = KEEP_OPEN
             self.end()
         if self._child is None and not self.trouble:

@@ -31,6 +31,8 @@ COUNTS = {
     "silenced_elsewhere": 20,
     "taken_over": 20,
 }
+IDS = {"stopped": "A3", "blocked": "A3", "watch_killed": "A8"}
+"""Acceptance tests by story; every other is A5."""
 TOGETHER = 6
 ENDS = {"q": 0, "SIGINT": None, "SIGTERM": 143, "SIGHUP": 129}
 
@@ -50,7 +52,8 @@ def bells(folder, name, count):
     early = sum(value < -0.1 for value in (*watch, *program))
     took = [one.took_s for one in outcomes if one.took_s]
     print(
-        f"{name}: {count} runs, watch rang {len(watch)} ({spread(watch)}), "
+        f"{IDS.get(name, 'A5')} {name}: {count} runs, "
+        f"watch rang {len(watch)} ({spread(watch)}), "
         f"program rang {len(program)} ({spread(program)}), {early} early"
         + (f", took {spread(took)}" if took else ""),
         flush=True,
