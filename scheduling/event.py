@@ -81,9 +81,13 @@ class Event:
 
     def __post_init__(self) -> None:
         check_pour_name(self.pour)
-        for key in ("id", "zone_name", "step", "zone", "by"):
-            plain_json(getattr(self, key), key)
-        plain_json(self.boot, "boot")
+        plain_json(self.id, "id")
+        plain_json(self.zone_name, "zone_name")
+        plain_json(self.step, "step")
+        plain_json(self.zone, "zone")
+        plain_json(self.by, "by")
+        plain_json(self.boot[0], "boot[0]")
+        plain_json(self.boot[1], "boot[1]")
         if not self.id:
             raise _refused("id", self.id, "an event needs an id")
         if self.kind not in KINDS:
@@ -99,7 +103,6 @@ class Event:
         settle(self, "data", plain_json(self.data, "data"))
 
 
-_TEXT_KEYS = ("id", "zone_name", "pour", "kind", "step", "zone", "by")
 _KEYS = tuple(each.name for each in fields(Event))
 
 
@@ -133,19 +136,19 @@ def event_from_document(document: Mapping[str, object], where: str = "event") ->
         LogFault: A key is missing or holds something else than it should.
     """
     try:
-        texts = {key: _typed(document, key, str) for key in _TEXT_KEYS}
         return Event(
-            id=texts["id"],
+            id=_typed(document, "id", str),
             at=datetime.fromisoformat(_typed(document, "at", str)),
             recorded_at=datetime.fromisoformat(_typed(document, "recorded_at", str)),
-            boot=_boot(document),
-            zone_name=texts["zone_name"],
+            boot=_boot(document.get("boot")),
+            zone_name=_typed(document, "zone_name", str),
             offset_min=_typed(document, "offset_min", int),
-            pour=texts["pour"],
-            kind=cast("Kind", texts["kind"]),  # the event itself checks the word
-            step=texts["step"],
-            zone=texts["zone"],
-            by=texts["by"],
+            pour=_typed(document, "pour", str),
+            # The event itself checks the word.
+            kind=cast("Kind", _typed(document, "kind", str)),
+            step=_typed(document, "step", str),
+            zone=_typed(document, "zone", str),
+            by=_typed(document, "by", str),
             data=_typed(document, "data", dict),
         )
     except (ValueError, BadInput, LogFault) as error:
@@ -153,6 +156,8 @@ def event_from_document(document: Mapping[str, object], where: str = "event") ->
 
 
 def _utc(moment: datetime, key: str) -> datetime:
+    if moment.tzinfo is UTC and moment.year in _YEARS:  # nearly always
+        return moment
     if moment.tzinfo is None or moment.utcoffset() is None:
         raise _refused(key, moment, "a time with its offset from UTC")
     if moment.year in _YEARS and (utc := moment.astimezone(UTC)).year in _YEARS:
@@ -167,12 +172,12 @@ def _typed(document: Mapping[str, object], key: str, want: type[_T]) -> _T:
     return value
 
 
-def _boot(document: Mapping[str, object]) -> tuple[int, str]:
-    match document.get("boot"):
-        case [int(moment), str(name)] if not isinstance(moment, bool):
+def _boot(value: object) -> tuple[int, str]:
+    if isinstance(value, list) and len(value) == 2:
+        moment, name = value
+        if type(moment) is int and type(name) is str:  # a bool is no number here
             return moment, name
-        case other:
-            raise _refused("boot", other, "should be milliseconds and a boot id")
+    raise _refused("boot", value, "should be milliseconds and a boot id")
 
 
 def _refused(key: str, value: object, want: str) -> LogFault:
