@@ -16,7 +16,7 @@ from threading import RLock
 
 from scheduling.archive import INDEX, Archive
 from scheduling.disk import Ballast, Disk, Stamp, durable_folder
-from scheduling.errors import LogFault
+from scheduling.errors import LogFault, NameTaken
 from scheduling.event import Event, event_to_document
 from scheduling.held import Held
 from scheduling.index import Entry, Index, describe
@@ -38,7 +38,7 @@ class Log:
         """Opens the log; the folder appears with the first event.
 
         Args:
-            folder: Holds the journals, the archive, the index and the writers' lock.
+            folder: Holds the journals, the archive and the index.
             disk: The file system.
         """
         self.notes: list[str] = []
@@ -177,13 +177,18 @@ class Log:
 
     # -- writing
 
-    def append(self, *events: Event) -> None:
+    def append(self, *events: Event, new: bool = False) -> None:
         """Adds events of one pour, all or none, on the disk when this returns.
 
         An event that is in the log already is not added again, so that a caller
         who was told NOT SAVED may simply try the same events once more.
 
+        Args:
+            events: What happened.
+            new: Whether the pour begins with them, and its name must be free.
+
         Raises:
+            NameTaken: Another pour of that name was begun a moment ago.
             LogFault: Not saved, with the reason; the file is as it was.
             ValueError: Events of several pours.
         """
@@ -197,6 +202,8 @@ class Log:
                 held = self._ready(pour)
             except LogFault as fault:
                 raise LogFault(f"NOT SAVED: {fault}") from fault
+            if new and held.events and held.events[0].id != events[0].id:
+                raise NameTaken(f"NOT SAVED: another pour has the name {pour}")
             fresh = _not_in(held.known, events)
             if fresh:
                 held.write(map(event_to_document, fresh))
@@ -237,7 +244,7 @@ class Log:
                 if not self._prepared or self._disk.stamp(self._live) is None:
                     durable_folder(self._disk, self._folder)
                     durable_folder(self._disk, self._live)
-                with self._disk.alone(self._folder / ".writer.lock"):
+                with self._disk.alone(self._folder):
                     self._prepare()
                     yield
             except OSError as error:

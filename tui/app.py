@@ -162,6 +162,7 @@ class PourbellApp(App[object]):
     @property
     def pour(self) -> Pour | None:
         """The pour in hand: the one chosen, or the first on the board."""
+        self._current = self.session.renamed.get(self._current or "", self._current)
         if self._current in self.session.pours:
             return self.session.pours[self._current]
         pours = self.session.open_pours()
@@ -259,10 +260,12 @@ class PourbellApp(App[object]):
     def settle(self, pour: str, words: str = "") -> None:
         """Writes a pour's new events, lays it out and rings what follows."""
         try:
-            self.session.settle(pour)
+            name = self.session.settle(pour)
         except LogFault as fault:
             self.say(f"NOT SAVED: {fault}", bad=True)
         else:
+            if name != pour:
+                words = f"{pour} was begun elsewhere at the same instant: it is {name}"
             if words:
                 local = self.session.time.now().astimezone(self.session.zone)
                 self.say(f"{words} - saved {local:%H:%M:%S}")

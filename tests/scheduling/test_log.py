@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from filelock import FileLock
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -375,7 +374,7 @@ class TestTrouble:
         log.append(event(1))
         monkeypatch.setattr(disk_module, "LOCK_WAIT_S", 0.05)
         with (
-            FileLock(folder / ".writer.lock"),
+            Disk().alone(folder),
             pytest.raises(LogFault, match="NOT SAVED: another program"),
         ):
             log.append(event(2))
