@@ -34,6 +34,7 @@ from tui.widgets.shout import ShoutText
 
 if TYPE_CHECKING:
     from scheduling.review import Row
+    from tui.reviewing import Reviewer
     from tui.screens.picker import Picked
 
 _BEFORE_BELL_S = 20.0
@@ -102,6 +103,7 @@ class PourbellApp(App[object]):
         self._current = first
         self._play = play
         self._playing: asyncio.Task[None] | None = None
+        self._reviewer: Reviewer | None = None
         self._said = ("", False)
         self._failures: list[str] = []
         self.log_read = False
@@ -155,6 +157,8 @@ class PourbellApp(App[object]):
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
+        if self._reviewer is not None:
+            await self._reviewer.stop()
         await self.bells.stop(bye=self._leaving)
 
     # -- painting
@@ -372,15 +376,14 @@ class PourbellApp(App[object]):
 
     # -- the log
 
-    def review_rows(self) -> list[Row]:
-        """Rows of every pour, the plan of each kept while the log screen is up."""
-        from scheduling.review import review  # noqa: PLC0415 - after the first paint
+    @property
+    def reviewer(self) -> Reviewer:
+        """The rows of every pour; the archive is read while the log screen is up."""
+        from tui.reviewing import Reviewer  # noqa: PLC0415 - after the first paint
 
-        self.session.load_all()
-        rows: list[Row] = []
-        for name, pour in self.session.pours.items():
-            rows.extend(review(pour.state, self.session.plan(name)))
-        return rows
+        if self._reviewer is None:
+            self._reviewer = Reviewer(self.session, lambda: self.current_mode == "log")
+        return self._reviewer
 
     # -- asking
 
@@ -458,6 +461,7 @@ class PourbellApp(App[object]):
     def ask_time(self, row: Row | None = None) -> None:
         """Asks for the right time of a row of the log, or of the newest mark."""
         if row is not None:
+            self.session.load_one(row.pour)
             about = f"{row.step} {row.zone}".strip()
             self.take_line(questions.time(self, row.pour, row.event, about))
             return

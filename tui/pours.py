@@ -162,16 +162,8 @@ class Pours:
             self.look_at_clock(moved=False)
         return changed
 
-    def load_all(self) -> list[str]:
-        """Reads the pours of the archive too, as a review does; else as ``load``."""
-        changed = self.load()
-        if "log" not in self.faults:
-            unread = [name for name in self.log.pours() if name not in self._kept]
-            changed += [name for name in unread if self._read(name)]
-        return changed
-
     def load_one(self, name: str) -> None:
-        """Reads one pour and no other, for a program that is about to end."""
+        """Reads one pour, be it in the archive, and no other."""
         self._read(name)
 
     def logged(self) -> list[str]:

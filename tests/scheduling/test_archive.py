@@ -327,7 +327,7 @@ class TestProgram:
         assert session.log.open_pours() == []
         again = open_session(shop_folder)
         assert again.pours == {}
-        again.load_all()
+        again.load_one(name)
         assert again.pours[name].over
         session.undo(name)
         session.settle(name)
