@@ -63,6 +63,12 @@ class Disk:
 
         return shutil.disk_usage(folder).free
 
+    def network(self, folder: Path) -> str:
+        """The kind of network file system a folder is on; "" when it is on none."""
+        from scheduling.mounts import network_file_system  # noqa: PLC0415 - after the first paint
+
+        return network_file_system(folder)
+
     # -- writing; no child process inherits a handle
 
     def open(self, path: Path) -> int:
@@ -235,18 +241,18 @@ class Ballast:
             disk: The file system.
             folder: Where it lies.
         """
+        self.path = folder / ".ballast"
         self._disk = disk
-        self._path = folder / ".ballast"
 
     def keep(self) -> None:
         """Makes the ballast unless it is there or the disk is nearly full."""
         with suppress(OSError):  # without it a full disk is full at once
-            if self._disk.stamp(self._path) is not None:
+            if self._disk.stamp(self.path) is not None:
                 return
-            if self._disk.free(self._path.parent) > 4 * BALLAST_BYTES:
+            if self._disk.free(self.path.parent) > 4 * BALLAST_BYTES:
                 # Not zeros: some file systems do not store those.
                 content = b"ballast\n" * (BALLAST_BYTES // 8)
-                replace_whole(self._disk, self._path, content)
+                replace_whole(self._disk, self.path, content)
 
     def give_up(self) -> bool:
         """Makes room; whether there was any ballast left.
@@ -254,7 +260,7 @@ class Ballast:
         Raises:
             OSError: The disk refused.
         """
-        if self._disk.stamp(self._path) is None:
+        if self._disk.stamp(self.path) is None:
             return False
-        self._disk.unlink(self._path)
+        self._disk.unlink(self.path)
         return True

@@ -65,6 +65,11 @@ class Held:
         return self._db.journal.damage
 
     @property
+    def tail(self) -> int:
+        """Bytes at the end of the journal that are half a line."""
+        return self._db.journal.tail
+
+    @property
     def live(self) -> bool:
         """Whether there is anything in its journal, or the disk failed it."""
         return bool(self._db.tables() or self._db.journal.fault)
@@ -103,9 +108,9 @@ class Held:
         journal = self._db.journal
         tables = journal.read()
         stored = tables.get("events", {})
-        if stored and not self._taken and not journal.damage:
+        if stored and not self._taken:
             schema = tables.get("about", {}).get("1", {}).get("schema")
-            if schema != SCHEMA:
+            if schema != SCHEMA and not (journal.damage and schema is None):
                 raise LogFault(other_schema(journal.path, schema, SCHEMA))
         newest_first = reversed(stored.items())
         fresh = [next(newest_first) for _ in range(len(stored) - self._taken)]

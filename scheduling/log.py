@@ -84,14 +84,28 @@ class Log:
     def index(self) -> list[Entry]:
         """An entry for each readable pour, by name; see ``index.describe``.
 
+        It is written anew whenever a pour has changed: nothing for a key to wait for.
+
         Raises:
             LogFault: The folder cannot be listed.
         """
         with self._threads, self._looking(self._folder):
-            stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
-            for pour in self._open_pours():
-                stamps[pour] = self.stamp(pour) or ()
-            return self._index.entries(stamps, self._describe)
+            return self._index.entries(self._stamps(), self._describe)
+
+    def mend_index(self) -> bool:
+        """Derives the index anew from every pour; whether it was right.
+
+        Raises:
+            LogFault: The folder cannot be listed.
+        """
+        with self._threads, self._looking(self._folder):
+            return self._index.mend(self._stamps(), self._describe)
+
+    def _stamps(self) -> dict[str, Stamp]:
+        stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
+        for pour in self._open_pours():
+            stamps[pour] = self.stamp(pour) or ()
+        return stamps
 
     def _open_pours(self) -> set[str]:
         names = self._disk.names(self._live)
@@ -149,6 +163,11 @@ class Log:
         except LogFault as fault:
             return fault
         return LogFault(damaged_journal(self._path(pour), damage)) if damage else None
+
+    def torn(self, pour: str) -> int:
+        """Bytes at the end of a journal that are half a line; raises as ``events``."""
+        with self._threads:
+            return self._look(pour).tail
 
     def _path(self, pour: str) -> Path:
         check_pour_name(pour)
@@ -223,17 +242,18 @@ class Log:
         with self._alone():
             self._seal(pour)
 
-    def set_aside(self, pour: str) -> None:
+    def set_aside(self, pour: str) -> Path | None:
         """Goes on without what cannot be read of a damaged journal, which is kept.
+
+        Returns:
+            Where the damaged file is kept; None when the journal is not damaged.
 
         Raises:
             LogFault: The disk refused, or the pour cannot be read at all.
         """
         with self._alone():
             held = self._look(pour)
-            if held.damage:
-                aside = held.set_damage_aside()
-                self.notes.append(f"{pour}: what could not be read is kept in {aside}")
+            return held.set_damage_aside() if held.damage else None
 
     # -- under the lock
 
@@ -241,6 +261,8 @@ class Log:
     def _alone(self) -> Iterator[None]:
         with self._threads:
             try:
+                if not self._prepared:
+                    self._refuse_network()
                 if not self._prepared or self._disk.stamp(self._live) is None:
                     durable_folder(self._disk, self._folder)
                     durable_folder(self._disk, self._live)
@@ -249,6 +271,13 @@ class Log:
                     yield
             except OSError as error:
                 raise _cannot("write", self._folder, error) from error
+
+    def _refuse_network(self) -> None:
+        kind = self._disk.network(self._folder)
+        if kind:
+            from scheduling.mounts import on_network  # noqa: PLC0415 - after the first paint
+
+            raise LogFault(f"NOT SAVED: {on_network(self._folder, kind)}")
 
     def _prepare(self) -> None:
         """What is done once: mends torn tails, carries over the first version's."""

@@ -386,7 +386,7 @@ class TestProgram:
         raw = path.read_bytes()
         path.write_bytes(raw.replace(b"note 1", b"note 7"))
         again = open_session(shop_folder)
-        assert "damaged (byte" in again.faults[name]
+        assert "damaged (line 3 at byte" in again.faults[name]
         assert len(again.pour(name).state.notes) == 2
         again.note(name, "more")
         with pytest.raises(LogFault, match="NOT SAVED"):
