@@ -122,7 +122,7 @@ class Held:
         event = event_from_document(document, where)
         if event.pour != self._pour:
             raise LogFault(
-                f"{where} holds an event of {event.pour}: give the file its own name "
+                f"{where} holds an event of {event.pour}; give the file its own name "
                 "back, or move it out of the folder"
             )
         if self.known.setdefault(event.id, event) is event:

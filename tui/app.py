@@ -106,6 +106,9 @@ class PourbellApp(App[object]):
         self._reviewer: Reviewer | None = None
         self._said = ("", False)
         self._failures: list[str] = []
+        self._noted = 0
+        self._watched = watched
+        self._probe: asyncio.Task[None] | None = None
         self.log_read = False
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
@@ -149,9 +152,21 @@ class PourbellApp(App[object]):
         self.log_read = True
         self.bells.start()
         self.set_interval(1.0, self.tick)
+        if self._watched:
+            self._probe = asyncio.create_task(self.look_at_disk())
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
+
+    async def look_at_disk(self) -> None:
+        """Says once when the disk is slow, or takes no marks at all."""
+        from scheduling.disk import Disk  # noqa: PLC0415 - after the first paint
+        from scheduling.diskprobe import disk_trouble  # noqa: PLC0415 - likewise
+
+        log = self.session.folder.log
+        trouble = await asyncio.to_thread(disk_trouble, log, Disk())
+        if trouble:
+            self.say(trouble, bad=True)
 
     async def on_unmount(self) -> None:
         """Falls silent."""
@@ -217,7 +232,12 @@ class PourbellApp(App[object]):
                 self.settle(pour.name)
 
     def own_up(self) -> None:
-        """Says once what is wrong with the bells."""
+        """Says once what was put right in the log, and what is wrong with the bells."""
+        notes = self.session.log.notes
+        if (new := len(notes) - self._noted) > 0:
+            self._noted = len(notes)
+            more = f" (and {new - 1} more: pourbell check)" if new > 1 else ""
+            self.say(f"{notes[-1]}{more}", bad=True)
         failures = self.bells.failures
         if failures != self._failures:
             self._failures = failures

@@ -25,7 +25,16 @@ BAD_INPUT = 2
 STOPPED = 130
 """Exit status after Ctrl-C, as shells count it."""
 
-FAMILIES = ("timeline", "takeoff", "marking", "logs", "rehearse", "ring", "new")
+FAMILIES = (
+    "timeline",
+    "takeoff",
+    "marking",
+    "logs",
+    "rehearse",
+    "ring",
+    "new",
+    "check",
+)
 """The modules of tui.verbs that add verbs, in the order of the help."""
 
 

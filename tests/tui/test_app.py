@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from scheduling import diskprobe
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
@@ -22,6 +23,7 @@ from tui.screens.logscreen import LogScreen
 from tui.screens.picker import Picker
 from tui.screens.pourclock import PourClockScreen
 from tui.session import Session
+from tui.watchfeed import WatchFeed
 from tui.widgets.shout import Shout
 
 MORNING = datetime(2030, 4, 1, 8, 0, tzinfo=UTC)
@@ -340,6 +342,49 @@ async def test_a_window_that_closed_while_the_program_was_down_rings_alone(folde
         assert "touch-test" not in due
         assert "window-open" not in due
         assert person.shout.word in ("CLOSED", "POT LIFE")
+
+
+async def test_what_was_put_right_in_the_log_is_said_once(folder):
+    session = open_session(folder)
+    name = session.start(folder.job("bare"))
+    with (folder.log / "live" / f"{name}.jnl").open("ab") as file:
+        file.write(b"half a line")
+    again = open_session(folder)
+    async with program(again, first=name) as person:
+        await person.keys("space")
+        person.app.tick()
+        await person.see("half a line was set aside")
+        person.app.say("something else")
+        person.app.tick()
+        assert "half a line" not in person.text()
+
+
+async def test_damage_is_named_on_the_board_with_the_way_out(folder):
+    session = open_session(folder)
+    name = session.start(folder.job("bare"))
+    for text in ("note 1", "note 2"):
+        session.note(name, text)
+        session.settle(name)
+    path = folder.log / "live" / f"{name}.jnl"
+    path.write_bytes(path.read_bytes().replace(b"note 1", b"note 7"))
+    async with program(open_session(folder)) as person:
+        await person.see("!! LOG FAULT")
+        await person.see(f"!! {name}: see pourbell check: ")
+
+
+async def test_a_slow_disk_and_a_far_one_are_said_at_the_start(folder, monkeypatch):
+    def trouble(log, _disk):
+        assert log == folder.log
+        return "the disk is slow"
+
+    monkeypatch.setattr(diskprobe, "disk_trouble", trouble)
+    monkeypatch.setattr(WatchFeed, "beat", lambda *_, **__: None)
+    for watched in (True, False):
+        app = PourbellApp(open_session(folder), watched=watched)
+        async with app.run_test(size=(80, 24)) as pilot:
+            person = Driver(app, pilot)
+            await pilot.pause(0.1)
+            assert ("the disk is slow" in person.text()) is watched
 
 
 async def test_a_full_disk_says_not_saved_and_keeps_the_mark(folder, monkeypatch):
