@@ -74,18 +74,25 @@ class Archive:
         stamp = None if path.name == INDEX else self._disk.stamp(path)
         return None if stamp is None else Sealed(path, stamp)
 
+    def names(self) -> list[str]:
+        """Names of all sealed pours; no file is looked at."""
+        return list(self._paths())
+
     def pours(self) -> dict[str, Sealed]:
         """The sealed files of all pours."""
-        paths = {
-            pour: self._folder / year / f"{pour}{_SUFFIX}"
-            for year in self._years()
-            for pour in _pours(self._disk.names(self._folder / year))
-        }
+        paths = self._paths()
         stamps = {pour: self._disk.stamp(path) for pour, path in paths.items()}
         return {
             pour: Sealed(paths[pour], stamp)
             for pour, stamp in stamps.items()
             if stamp is not None
+        }
+
+    def _paths(self) -> dict[str, Path]:
+        return {
+            pour: self._folder / year / f"{pour}{_SUFFIX}"
+            for year in self._years()
+            for pour in _pours(self._disk.names(self._folder / year))
         }
 
     def first_pours(self) -> set[str]:
@@ -167,19 +174,27 @@ class Archive:
             raise LogFault(damaged(path, "its events are not those that were written"))
 
     def put_by(self, pour: str) -> None:
-        """Moves a file of the first version out of the way, to be kept.
+        """Puts a file of the first version out of the way, to be kept.
+
+        It is copied and then taken away: a power cut in the midst of a move from one
+        folder to another may leave it in neither.
 
         Raises:
+            LogFault: It cannot be read.
             OSError: The disk refused.
         """
-        name = f"{pour}{_SUFFIX}"
-        number, target = 1, self._before / name
-        while self._disk.stamp(target) is not None:
+        path = self._log / f"{pour}{_SUFFIX}"
+        content = self._raw(path)
+        number, target = 1, self._before / path.name
+        while (stamp := self._disk.stamp(target)) and self._raw(target) != content:
             number += 1
             target = self._before / f"{pour}-{number}{_SUFFIX}"
-        durable_folder(self._disk, self._before)
-        self._disk.replace(self._log / name, target)
-        self._disk.sync_folder(self._before)
+        if stamp is None:
+            durable_folder(self._disk, self._before)
+            replace_whole(self._disk, target, content)
+        else:  # by a program that may have died before its name was on the disk
+            self._disk.sync_folder(self._before)
+        self._disk.unlink(path)
         self._disk.sync_folder(self._log)
 
 

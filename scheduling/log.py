@@ -61,7 +61,7 @@ class Log:
             LogFault: The folder cannot be listed.
         """
         with self._looking(self._folder):
-            return sorted({*self._open_pours(), *self._archive.pours()})
+            return sorted({*self._open_pours(), *self._archive.names()})
 
     def open_pours(self) -> list[str]:
         """Names of the pours that are not in the archive alone, sorted.
