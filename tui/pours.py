@@ -97,13 +97,21 @@ class Pours:
         renamed: New pours whose name another program took, with the one they got.
     """
 
-    def __init__(self, folder: ShopFolder, time: TimeSource, by: str = "") -> None:
+    def __init__(
+        self,
+        folder: ShopFolder,
+        time: TimeSource,
+        by: str = "",
+        *,
+        writes: bool = True,
+    ) -> None:
         """Opens the folder; call ``load`` before asking for pours.
 
         Args:
             folder: The shop folder.
             time: Where the time comes from.
             by: Who marks things in this program.
+            writes: Whether it may put pours that are over into the archive.
 
         Raises:
             BadInput: The shop file is wrong.
@@ -121,6 +129,7 @@ class Pours:
         self._archive: object = None
         self._unsure: set[tuple[str, str]] = set()
         self._clock_known = False
+        self._writes = writes
 
     @property
     def zone(self) -> tzinfo:
@@ -214,7 +223,7 @@ class Pours:
     def _put_by(self, name: str) -> None:
         """Puts a pour that is over into the archive; it is safe where it is as well."""
         pour = self.pours.get(name)
-        if pour is not None and pour.over:
+        if pour is not None and pour.over and self._writes:
             try:
                 self.log.seal(name)
             except LogFault as fault:

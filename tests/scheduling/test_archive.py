@@ -17,6 +17,7 @@ from scheduling.folder import ShopFolder
 from scheduling.lines import written
 from scheduling.log import Log
 from support.logs import AT, SLAB, TUB, event, first_version
+from tui.pours import Pours
 from tui.session import Session
 
 EVENTS = [event(number) for number in range(8)]
@@ -352,6 +353,10 @@ class TestProgram:
             patched.setattr(Log, "seal", broken_off)
             session, name = self.made(shop_folder, open_session, jobs)
         assert session.log.open_pours() == [name]
+        watch = Pours(shop_folder, session.time, writes=False)
+        watch.load()
+        assert watch.pours[name].over
+        assert session.log.open_pours() == [name]  # whoever only reads leaves it
         assert open_session(shop_folder).log.open_pours() == []
 
     def test_a_start_reads_no_file_of_the_archive(
