@@ -142,14 +142,14 @@ def trouble(disk, day, extra=900):
                     return f"{pour}: what was sealed is not what was there"
         if faults := Log(FOLDER, disk).faults():
             return str(faults)
-        if day.first and not _is_kept(disk, day.first):
+        if day.first and not is_kept(disk, day.first):
             return "the file of the first version is gone"
     except LogFault as fault:
         return str(fault)
     return ""
 
 
-def _is_kept(disk, content):
+def is_kept(disk, content):
     """Whether the first version's file is there, where it lay or put by."""
     places = (FOLDER, FOLDER / "before-journal")
     paths = [folder / name for folder in places for name in disk.names(folder)]
