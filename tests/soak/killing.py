@@ -18,7 +18,15 @@ from scheduling.log import Log
 from support.killing import Killing
 from support.logs import SLAB, event, first_version
 
-ROUNDS, LOCKS, INSERTS, KILLS, COMMITS, CARRIED = 3000, 100, 20_000, 50, 1000, 300
+ROUNDS, TOLD, LOCKS, INSERTS, KILLS, COMMITS, CARRIED = (
+    3000,
+    10_000,
+    100,
+    20_000,
+    50,
+    1000,
+    300,
+)
 
 
 def forked(act, *words):
@@ -47,10 +55,13 @@ def write(folder, first, count):
 
 
 def killed(folder, rounds):
-    """S2: kills writers at random moments."""
+    """S2: kills writers at random moments, more often where few get to a commit."""
     killing = Killing(folder)
-    for _ in range(rounds):
+    done = 0
+    while done < rounds or killing.told < TOLD / ROUNDS * rounds:
         killing.round()
+        done += 1
+    rounds = done
     print(killing.summary(rounds), flush=True)
     return killing.lost + killing.unreadable + (killing.most_beyond > 1)
 

@@ -6,19 +6,20 @@ import argparse
 import os
 from collections.abc import Iterator
 
+from typing import TYPE_CHECKING
+
 from scheduling.disk import Disk
-from scheduling.diskprobe import disk_findings
 from scheduling.errors import BadInput
-from scheduling.finding import Finding, Standing
 from scheduling.folder import ShopFolder
-from scheduling.integrity import log_files, shop_files
 from scheduling.log import Log
 from scheduling.shop import Bells
 from tui import output
-from tui.surroundings import bell_findings, terminal_findings
 from tui.verbs import trouble
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import pour_name, shop_folder
+
+if TYPE_CHECKING:
+    from scheduling.finding import Finding, Standing
 
 _WORDS: dict[Standing, str] = {"ok": "ok", "look": "look", "fault": "FAULT"}
 
@@ -60,6 +61,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _findings(folder: ShopFolder) -> Iterator[Finding]:
+    # Every verb reads this module in; what follows is for this one alone.
+    from scheduling.diskprobe import disk_findings  # noqa: PLC0415 - see above
+    from scheduling.integrity import log_files, shop_files  # noqa: PLC0415 - see above
+    from tui.surroundings import bell_findings, terminal_findings  # noqa: PLC0415 - see above
+
     disk = Disk()
     yield from shop_files(folder)
     yield from log_files(folder, disk)
@@ -79,6 +85,8 @@ def _bells(folder: ShopFolder) -> Bells:
 
 
 def _program_log() -> Finding:
+    from scheduling.finding import Finding  # noqa: PLC0415 - only for this verb
+
     path = trouble.log_file()
     if not path.exists():
         return Finding("program", "what went wrong", "ok", f"nothing yet; {path}")
