@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Iterator
-
 from typing import TYPE_CHECKING
 
 from scheduling.disk import Disk
