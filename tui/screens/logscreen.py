@@ -20,7 +20,7 @@ _SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio")
 _WIDE = 100
 """Cells from which there is room for the pour's name."""
 
-_MOST_ROWS = 1000
+_MOST_ROWS = 300
 """Lines of single steps; more would keep a key waiting while they are filled in."""
 
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
