@@ -119,7 +119,14 @@ class Archive:
         Raises:
             LogFault: The file cannot be read, or is not what was written.
         """
+        return self._verified(sealed, self._raw(sealed.path))
+
+    def read_summed(self, sealed: Sealed) -> tuple[dict[str, Document], str]:
+        """The same, and the SHA-256 of the whole file, hexadecimal."""
         raw = self._raw(sealed.path)
+        return self._verified(sealed, raw), _sha256(raw)
+
+    def _verified(self, sealed: Sealed, raw: bytes) -> dict[str, Document]:
         tables = tables_of(raw, sealed.path)
         about = _about(tables, sealed.path, SCHEMA)
         _, found, rest = raw.partition(_BEFORE_EVENTS)
@@ -133,10 +140,6 @@ class Archive:
         if any(tables.values()):
             _about(tables, sealed.path, FIRST_SCHEMA)
         return _in_order(tables)
-
-    def checksum(self, sealed: Sealed) -> str:
-        """SHA-256 of a whole file, hexadecimal; raises as ``read`` does."""
-        return _sha256(self._raw(sealed.path))
 
     def _raw(self, path: Path) -> bytes:
         try:

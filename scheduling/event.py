@@ -6,7 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
-from typing import Literal, TypeVar, cast, get_args
+from typing import Any, Literal, get_args
 
 from scheduling.errors import BadInput, LogFault
 from scheduling.pourname import check_pour_name
@@ -35,7 +35,6 @@ Kind = Literal[
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
-_T = TypeVar("_T")
 _MINUTES_A_DAY = 24 * 60
 _YEARS = range(1970, 2101)  # 1970: a machine that lost its clock can still write
 
@@ -104,6 +103,8 @@ class Event:
 
 
 _KEYS = tuple(each.name for each in fields(Event))
+_STORED = [str, str, str, list, str, int, str, str, str, str, str, dict]
+"""What a document holds under each of the keys."""
 
 
 def new_event_id(recorded_at: datetime) -> str:
@@ -136,23 +137,34 @@ def event_from_document(document: Mapping[str, object], where: str = "event") ->
         LogFault: A key is missing or holds something else than it should.
     """
     try:
-        return Event(
-            id=_typed(document, "id", str),
-            at=datetime.fromisoformat(_typed(document, "at", str)),
-            recorded_at=datetime.fromisoformat(_typed(document, "recorded_at", str)),
-            boot=_boot(document.get("boot")),
-            zone_name=_typed(document, "zone_name", str),
-            offset_min=_typed(document, "offset_min", int),
-            pour=_typed(document, "pour", str),
-            # The event itself checks the word.
-            kind=cast("Kind", _typed(document, "kind", str)),
-            step=_typed(document, "step", str),
-            zone=_typed(document, "zone", str),
-            by=_typed(document, "by", str),
-            data=_typed(document, "data", dict),
-        )
+        return _from_values([document.get(key) for key in _KEYS])
     except (ValueError, BadInput, LogFault) as error:
         raise LogFault(f"{where} is not an event: {error}") from error
+
+
+def _from_values(values: list[Any]) -> Event:
+    # All types at once: ten years are a million events. A bool is no number here.
+    if list(map(type, values)) != _STORED:
+        for key, value, want in zip(_KEYS, values, _STORED, strict=True):
+            if type(value) is not want:
+                raise _refused(key, value, f"should be {want.__name__}")
+    id_, at, recorded_at, boot, zone_name, offset, pour, kind, step, zone, by, data = (
+        values
+    )
+    return Event(
+        id_,
+        datetime.fromisoformat(at),
+        datetime.fromisoformat(recorded_at),
+        _boot(boot),
+        zone_name,
+        offset,
+        pour,
+        kind,
+        step,
+        zone,
+        by,
+        data,
+    )
 
 
 def _utc(moment: datetime, key: str) -> datetime:
@@ -165,19 +177,10 @@ def _utc(moment: datetime, key: str) -> datetime:
     raise _refused(key, moment, f"years {_YEARS[0]} to {_YEARS[-1]}")
 
 
-def _typed(document: Mapping[str, object], key: str, want: type[_T]) -> _T:
-    value = document.get(key)
-    if type(value) is not want:  # a bool is no number here
-        raise _refused(key, value, f"should be {want.__name__}")
-    return value
-
-
-def _boot(value: object) -> tuple[int, str]:
-    if isinstance(value, list) and len(value) == 2:
-        moment, name = value
-        if type(moment) is int and type(name) is str:  # a bool is no number here
-            return moment, name
-    raise _refused("boot", value, "should be milliseconds and a boot id")
+def _boot(value: list[Any]) -> tuple[int, str]:
+    if list(map(type, value)) != [int, str]:
+        raise _refused("boot", value, "should be milliseconds and a boot id")
+    return value[0], value[1]
 
 
 def _refused(key: str, value: object, want: str) -> LogFault:

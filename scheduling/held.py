@@ -101,8 +101,9 @@ class Held:
             (first, self._archive.read_first),
         ):
             if found is not None:
+                where = f"{found.path}: document "
                 for key, document in read(found).items():
-                    self._take(document, f"{found.path}: document {key}")
+                    self._take(document, where + key)
 
     def _take_journal(self) -> None:
         journal = self._db.journal

@@ -191,8 +191,8 @@ class Log:
         sealed = self._archive.find(pour)
         if sealed is None or pour in self._open_pours():
             return describe(pour, self._look(pour).documents, None)
-        documents = list(self._archive.read(sealed).values())
-        return describe(pour, documents, self._archive.checksum(sealed))
+        documents, checksum = self._archive.read_summed(sealed)
+        return describe(pour, list(documents.values()), checksum)
 
     # -- writing
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from datetime import date
+from functools import lru_cache
 
 from scheduling.errors import BadInput, Fault
 
@@ -45,6 +46,7 @@ def _numbered(name: str, existing: Collection[str]) -> str:
     return numbered
 
 
+@lru_cache(256)  # every event that is read back asks it of its own
 def is_pour_name(pour: str) -> bool:
     """Whether a name is one plain file name on every system."""
     return _POUR_NAME.fullmatch(pour) is not None
