@@ -74,18 +74,25 @@ class Archive:
         stamp = None if path.name == INDEX else self._disk.stamp(path)
         return None if stamp is None else Sealed(path, stamp)
 
+    def names(self) -> list[str]:
+        """Names of all sealed pours; no file is looked at."""
+        return list(self._paths())
+
     def pours(self) -> dict[str, Sealed]:
         """The sealed files of all pours."""
-        paths = {
-            pour: self._folder / year / f"{pour}{_SUFFIX}"
-            for year in self._years()
-            for pour in _pours(self._disk.names(self._folder / year))
-        }
+        paths = self._paths()
         stamps = {pour: self._disk.stamp(path) for pour, path in paths.items()}
         return {
             pour: Sealed(paths[pour], stamp)
             for pour, stamp in stamps.items()
             if stamp is not None
+        }
+
+    def _paths(self) -> dict[str, Path]:
+        return {
+            pour: self._folder / year / f"{pour}{_SUFFIX}"
+            for year in self._years()
+            for pour in _pours(self._disk.names(self._folder / year))
         }
 
     def first_pours(self) -> set[str]:
@@ -112,7 +119,14 @@ class Archive:
         Raises:
             LogFault: The file cannot be read, or is not what was written.
         """
+        return self._verified(sealed, self._raw(sealed.path))
+
+    def read_summed(self, sealed: Sealed) -> tuple[dict[str, Document], str]:
+        """The same, and the SHA-256 of the whole file, hexadecimal."""
         raw = self._raw(sealed.path)
+        return self._verified(sealed, raw), _sha256(raw)
+
+    def _verified(self, sealed: Sealed, raw: bytes) -> dict[str, Document]:
         tables = tables_of(raw, sealed.path)
         about = _about(tables, sealed.path, SCHEMA)
         _, found, rest = raw.partition(_BEFORE_EVENTS)
@@ -126,10 +140,6 @@ class Archive:
         if any(tables.values()):
             _about(tables, sealed.path, FIRST_SCHEMA)
         return _in_order(tables)
-
-    def checksum(self, sealed: Sealed) -> str:
-        """SHA-256 of a whole file, hexadecimal; raises as ``read`` does."""
-        return _sha256(self._raw(sealed.path))
 
     def _raw(self, path: Path) -> bytes:
         try:
@@ -167,19 +177,27 @@ class Archive:
             raise LogFault(damaged(path, "its events are not those that were written"))
 
     def put_by(self, pour: str) -> None:
-        """Moves a file of the first version out of the way, to be kept.
+        """Puts a file of the first version out of the way, to be kept.
+
+        It is copied and then taken away: a power cut in the midst of a move from one
+        folder to another may leave it in neither.
 
         Raises:
+            LogFault: It cannot be read.
             OSError: The disk refused.
         """
-        name = f"{pour}{_SUFFIX}"
-        number, target = 1, self._before / name
-        while self._disk.stamp(target) is not None:
+        path = self._log / f"{pour}{_SUFFIX}"
+        content = self._raw(path)
+        number, target = 1, self._before / path.name
+        while (stamp := self._disk.stamp(target)) and self._raw(target) != content:
             number += 1
             target = self._before / f"{pour}-{number}{_SUFFIX}"
-        durable_folder(self._disk, self._before)
-        self._disk.replace(self._log / name, target)
-        self._disk.sync_folder(self._before)
+        if stamp is None:
+            durable_folder(self._disk, self._before)
+            replace_whole(self._disk, target, content)
+        else:  # by a program that may have died before its name was on the disk
+            self._disk.sync_folder(self._before)
+        self._disk.unlink(path)
         self._disk.sync_folder(self._log)
 
 

@@ -126,6 +126,11 @@ class WallTime:
         return self.wall() - self._since_boot()
 
 
+def stopwatch_s() -> float:
+    """Seconds from no particular moment, for timing what takes milliseconds."""
+    return time.perf_counter()
+
+
 def _read_boot_id() -> str:
     try:
         return _BOOT_ID.read_text(encoding="ascii").strip()[:8]

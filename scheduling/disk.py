@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import errno
 import os
+import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -60,6 +62,12 @@ class Disk:
         import shutil  # noqa: PLC0415 - after the first paint
 
         return shutil.disk_usage(folder).free
+
+    def network(self, folder: Path) -> str:
+        """The kind of network file system a folder is on; "" when it is on none."""
+        from scheduling.mounts import network_file_system  # noqa: PLC0415 - after the first paint
+
+        return network_file_system(folder)
 
     # -- writing; no child process inherits a handle
 
@@ -116,40 +124,59 @@ class Disk:
     # -- taking turns
 
     @contextmanager
-    def alone(self, path: Path) -> Iterator[None]:
-        """Keeps every other writer out; the kernel frees the lock of a dead program.
+    def alone(self, folder: Path) -> Iterator[None]:
+        """Keeps every other writer out of a folder while it lasts.
 
-        Args:
-            path: The lock file, which appears when there is none.
+        It is the folder itself that is locked: a lock file can be deleted by hand, and
+        then two would write. The system frees the lock of a program that is dead.
 
         Raises:
-            LogFault: Another program writes for longer than LOCK_WAIT_S, or the lock
-                file was taken away in the meantime, which may have let another in.
+            LogFault: Another program writes for longer than LOCK_WAIT_S.
+            OSError: There is no such folder.
         """
-        from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+        if sys.platform == "win32":  # there an open file cannot be deleted
+            with _locked_file(folder):
+                yield
+            return
+        import fcntl  # noqa: PLC0415 - Windows has none
 
-        # A lock of its own for each commit: two threads of one program exclude
-        # each other as two programs do.
-        lock = FileLock(path)
+        # No child process inherits the handle, so that none can keep the lock.
+        handle = os.open(folder, os.O_RDONLY)
         try:
-            lock.acquire(timeout=LOCK_WAIT_S, poll_interval=_LOCK_POLL_S)
-        except Timeout as error:
-            raise LogFault(
-                f"NOT SAVED: another program has been writing to {path.parent} for "
-                f"{LOCK_WAIT_S:g} s; try again, or end that program"
-            ) from error
-        try:
-            before = path.stat().st_ino
+            for _ in range(round(LOCK_WAIT_S / _LOCK_POLL_S)):
+                try:
+                    fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                    break
+                except BlockingIOError:
+                    time.sleep(_LOCK_POLL_S)
+            else:
+                raise LogFault(_busy(folder))
             yield
-            after = self.stamp(path)
-            if after is None or after[-1] != before:
-                raise LogFault(
-                    f"NOT SAVED: {path} was taken away while this program was writing, "
-                    "so that another one may have written too; leave that file where "
-                    "it is, and try again"
-                )
         finally:
-            lock.release()
+            os.close(handle)
+
+
+@contextmanager
+def _locked_file(folder: Path) -> Iterator[None]:
+    from filelock import FileLock, Timeout  # noqa: PLC0415 - after the first paint
+
+    # A lock of its own for each commit: two threads exclude each other as well.
+    lock = FileLock(folder / ".writer.lock")
+    try:
+        lock.acquire(timeout=LOCK_WAIT_S, poll_interval=_LOCK_POLL_S)
+    except Timeout as error:
+        raise LogFault(_busy(folder)) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _busy(folder: Path) -> str:
+    return (
+        f"NOT SAVED: another program has been writing to {folder} for "
+        f"{LOCK_WAIT_S:g} s; try again, or end that program"
+    )
 
 
 def durable_folder(disk: Disk, folder: Path) -> None:
@@ -214,18 +241,18 @@ class Ballast:
             disk: The file system.
             folder: Where it lies.
         """
+        self.path = folder / ".ballast"
         self._disk = disk
-        self._path = folder / ".ballast"
 
     def keep(self) -> None:
         """Makes the ballast unless it is there or the disk is nearly full."""
         with suppress(OSError):  # without it a full disk is full at once
-            if self._disk.stamp(self._path) is not None:
+            if self._disk.stamp(self.path) is not None:
                 return
-            if self._disk.free(self._path.parent) > 4 * BALLAST_BYTES:
+            if self._disk.free(self.path.parent) > 4 * BALLAST_BYTES:
                 # Not zeros: some file systems do not store those.
                 content = b"ballast\n" * (BALLAST_BYTES // 8)
-                replace_whole(self._disk, self._path, content)
+                replace_whole(self._disk, self.path, content)
 
     def give_up(self) -> bool:
         """Makes room; whether there was any ballast left.
@@ -233,7 +260,7 @@ class Ballast:
         Raises:
             OSError: The disk refused.
         """
-        if self._disk.stamp(self._path) is None:
+        if self._disk.stamp(self.path) is None:
             return False
-        self._disk.unlink(self._path)
+        self._disk.unlink(self.path)
         return True

@@ -3,6 +3,7 @@
 PourbellError
 +-- BadInput      something a person wrote or typed is wrong (exit status 2)
 +-- LogFault      the log cannot be read or written just now
+    +-- NameTaken two programs chose one name for a new pour
 """
 
 from __future__ import annotations
@@ -47,3 +48,7 @@ class BadInput(PourbellError):
 
 class LogFault(PourbellError):
     """The log could not be read or written; the message says which file and why."""
+
+
+class NameTaken(LogFault):
+    """Another program was quicker with the name of a new pour."""

@@ -6,7 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
-from typing import Literal, TypeVar, cast, get_args
+from typing import Any, Literal, get_args
 
 from scheduling.errors import BadInput, LogFault
 from scheduling.plainjson import Json, plain_json
@@ -37,7 +37,6 @@ Kind = Literal[
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
-_T = TypeVar("_T")
 _MINUTES_A_DAY = 24 * 60
 _YEARS = range(1970, 2101)  # 1970: a machine that lost its clock can still write
 
@@ -83,9 +82,13 @@ class Event:
 
     def __post_init__(self) -> None:
         check_pour_name(self.pour)
-        for key in ("id", "zone_name", "step", "zone", "by"):
-            plain_json(getattr(self, key), key)
-        plain_json(self.boot, "boot")
+        plain_json(self.id, "id")
+        plain_json(self.zone_name, "zone_name")
+        plain_json(self.step, "step")
+        plain_json(self.zone, "zone")
+        plain_json(self.by, "by")
+        plain_json(self.boot[0], "boot[0]")
+        plain_json(self.boot[1], "boot[1]")
         if not self.id:
             raise _refused("id", self.id, "an event needs an id")
         if self.kind not in KINDS:
@@ -101,8 +104,9 @@ class Event:
         settle(self, "data", plain_json(self.data, "data"))
 
 
-_TEXT_KEYS = ("id", "zone_name", "pour", "kind", "step", "zone", "by")
 _KEYS = tuple(each.name for each in fields(Event))
+_STORED = [str, str, str, list, str, int, str, str, str, str, str, dict]
+"""What a document holds under each of the keys."""
 
 
 def new_event_id(recorded_at: datetime) -> str:
@@ -135,26 +139,39 @@ def event_from_document(document: Mapping[str, object], where: str = "event") ->
         LogFault: A key is missing or holds something else than it should.
     """
     try:
-        texts = {key: _typed(document, key, str) for key in _TEXT_KEYS}
-        return Event(
-            id=texts["id"],
-            at=datetime.fromisoformat(_typed(document, "at", str)),
-            recorded_at=datetime.fromisoformat(_typed(document, "recorded_at", str)),
-            boot=_boot(document),
-            zone_name=texts["zone_name"],
-            offset_min=_typed(document, "offset_min", int),
-            pour=texts["pour"],
-            kind=cast("Kind", texts["kind"]),  # the event itself checks the word
-            step=texts["step"],
-            zone=texts["zone"],
-            by=texts["by"],
-            data=_typed(document, "data", dict),
-        )
+        return _from_values([document.get(key) for key in _KEYS])
     except (ValueError, BadInput, LogFault) as error:
         raise LogFault(f"{where} is not an event: {error}") from error
 
 
+def _from_values(values: list[Any]) -> Event:
+    # All types at once: ten years are a million events. A bool is no number here.
+    if list(map(type, values)) != _STORED:
+        for key, value, want in zip(_KEYS, values, _STORED, strict=True):
+            if type(value) is not want:
+                raise _refused(key, value, f"should be {want.__name__}")
+    id_, at, recorded_at, boot, zone_name, offset, pour, kind, step, zone, by, data = (
+        values
+    )
+    return Event(
+        id_,
+        datetime.fromisoformat(at),
+        datetime.fromisoformat(recorded_at),
+        _boot(boot),
+        zone_name,
+        offset,
+        pour,
+        kind,
+        step,
+        zone,
+        by,
+        data,
+    )
+
+
 def _utc(moment: datetime, key: str) -> datetime:
+    if moment.tzinfo is UTC and moment.year in _YEARS:  # nearly always
+        return moment
     if moment.tzinfo is None or moment.utcoffset() is None:
         raise _refused(key, moment, "a time with its offset from UTC")
     if moment.year in _YEARS and (utc := moment.astimezone(UTC)).year in _YEARS:
@@ -162,19 +179,10 @@ def _utc(moment: datetime, key: str) -> datetime:
     raise _refused(key, moment, f"years {_YEARS[0]} to {_YEARS[-1]}")
 
 
-def _typed(document: Mapping[str, object], key: str, want: type[_T]) -> _T:
-    value = document.get(key)
-    if type(value) is not want:  # a bool is no number here
-        raise _refused(key, value, f"should be {want.__name__}")
-    return value
-
-
-def _boot(document: Mapping[str, object]) -> tuple[int, str]:
-    match document.get("boot"):
-        case [int(moment), str(name)] if not isinstance(moment, bool):
-            return moment, name
-        case other:
-            raise _refused("boot", other, "should be milliseconds and a boot id")
+def _boot(value: list[Any]) -> tuple[int, str]:
+    if list(map(type, value)) != [int, str]:
+        raise _refused("boot", value, "should be milliseconds and a boot id")
+    return value[0], value[1]
 
 
 def _refused(key: str, value: object, want: str) -> LogFault:

@@ -65,6 +65,11 @@ class Held:
         return self._db.journal.damage
 
     @property
+    def tail(self) -> int:
+        """Bytes at the end of the journal that are half a line."""
+        return self._db.journal.tail
+
+    @property
     def live(self) -> bool:
         """Whether there is anything in its journal, or the disk failed it."""
         return bool(self._db.tables() or self._db.journal.fault)
@@ -96,16 +101,17 @@ class Held:
             (first, self._archive.read_first),
         ):
             if found is not None:
+                where = f"{found.path}: document "
                 for key, document in read(found).items():
-                    self._take(document, f"{found.path}: document {key}")
+                    self._take(document, where + key)
 
     def _take_journal(self) -> None:
         journal = self._db.journal
         tables = journal.read()
         stored = tables.get("events", {})
-        if stored and not self._taken and not journal.damage:
+        if stored and not self._taken:
             schema = tables.get("about", {}).get("1", {}).get("schema")
-            if schema != SCHEMA:
+            if schema != SCHEMA and not (journal.damage and schema is None):
                 raise LogFault(other_schema(journal.path, schema, SCHEMA))
         newest_first = reversed(stored.items())
         fresh = [next(newest_first) for _ in range(len(stored) - self._taken)]
@@ -117,7 +123,7 @@ class Held:
         event = event_from_document(document, where)
         if event.pour != self._pour:
             raise LogFault(
-                f"{where} holds an event of {event.pour}: give the file its own name "
+                f"{where} holds an event of {event.pour}; give the file its own name "
                 "back, or move it out of the folder"
             )
         if self.known.setdefault(event.id, event) is event:

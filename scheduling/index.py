@@ -55,7 +55,27 @@ class Index:
                 fresh[pour] = {**described, "stamp": list(pours[pour])}
         if fresh or len(known) != self._count:
             self._write([*known.values(), *fresh.values()])
-        return sorted((known | fresh).values(), key=lambda entry: str(entry["pour"]))
+        return sorted((known | fresh).values(), key=_pour)
+
+    def mend(
+        self,
+        pours: Mapping[str, Stamp],
+        describe_pour: Callable[[str], dict[str, Json]],
+    ) -> bool:
+        """Describes every pour and compares; whether the file said the same.
+
+        Args:
+            pours: As ``entries`` takes them.
+            describe_pour: Likewise.
+        """
+        before = sorted(self._stored(), key=_pour)
+        right: list[Entry] = []
+        for pour, stamp in sorted(pours.items()):
+            with suppress(LogFault):  # it is named by whoever reads the pours
+                right.append({**describe_pour(pour), "stamp": list(stamp)})
+        if before != right:
+            self._write(right)
+        return before == right
 
     def _stored(self) -> list[Entry]:
         try:
@@ -103,6 +123,10 @@ def describe(
         "events": len(documents),
         "kinds": dict(sorted(kinds.items())),
     }
+
+
+def _pour(entry: Entry) -> str:
+    return str(entry["pour"])
 
 
 def _begins(document: Mapping[str, Any]) -> bool:

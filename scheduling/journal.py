@@ -80,6 +80,11 @@ class JournalStorage(Storage):
         """Differs whenever the tables may differ."""
         return self.loads, self._number
 
+    @property
+    def tail(self) -> int:
+        """Bytes at the end that are no whole line: torn, or just being written."""
+        return 0 if self._stamp is None else self._stamp[1] - self._end
+
     def catch_up(self) -> None:
         """Takes in the verified lines that others appended, and nothing else.
 
@@ -287,8 +292,8 @@ def damaged_journal(path: Path, where: str) -> str:
     """Says that a journal is damaged in its middle, and what to do."""
     return (
         f"{path} is damaged ({where}); what can be read of it is shown, and it takes "
-        "no more. Put a good copy in its place, or set it aside to go on without "
-        "what cannot be read"
+        "no more. Put a good copy in its place, or go on without what cannot be read: "
+        f"pourbell check --set-aside {path.stem}"
     )
 
 

@@ -101,12 +101,14 @@ def scan(data: bytes, number: int, offset: int) -> Scan:
         else:
             if line.number != number and not found.damage:
                 at = offset + (position if bad < 0 else bad)
+                what = "is missing" if bad < 0 else "cannot be read"
                 found.damage = (
-                    f"byte {at}: line {number} should be here, and line "
-                    f"{line.number} is the next that can be read"
+                    f"line {number + 1} at byte {at} {what}; "
+                    f"line {line.number + 1} comes next"
                 )
             elif bad >= 0 and not found.damage:
-                found.damage = f"byte {offset + bad}: a line that cannot be read"
+                at = offset + bad
+                found.damage = f"line {number + 1} at byte {at} cannot be read"
             bad = -1
             found.lines.append(line)
             found.end, found.last = stop, text

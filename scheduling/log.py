@@ -16,7 +16,7 @@ from threading import RLock
 
 from scheduling.archive import INDEX, Archive
 from scheduling.disk import Ballast, Disk, Stamp, durable_folder
-from scheduling.errors import LogFault
+from scheduling.errors import LogFault, NameTaken
 from scheduling.event import Event, event_to_document
 from scheduling.held import Held
 from scheduling.index import Entry, Index, describe
@@ -38,7 +38,7 @@ class Log:
         """Opens the log; the folder appears with the first event.
 
         Args:
-            folder: Holds the journals, the archive, the index and the writers' lock.
+            folder: Holds the journals, the archive and the index.
             disk: The file system.
         """
         self.notes: list[str] = []
@@ -61,7 +61,7 @@ class Log:
             LogFault: The folder cannot be listed.
         """
         with self._looking(self._folder):
-            return sorted({*self._open_pours(), *self._archive.pours()})
+            return sorted({*self._open_pours(), *self._archive.names()})
 
     def open_pours(self) -> list[str]:
         """Names of the pours that are not in the archive alone, sorted.
@@ -84,14 +84,28 @@ class Log:
     def index(self) -> list[Entry]:
         """An entry for each readable pour, by name; see ``index.describe``.
 
+        It is written anew whenever a pour has changed: nothing for a key to wait for.
+
         Raises:
             LogFault: The folder cannot be listed.
         """
         with self._threads, self._looking(self._folder):
-            stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
-            for pour in self._open_pours():
-                stamps[pour] = self.stamp(pour) or ()
-            return self._index.entries(stamps, self._describe)
+            return self._index.entries(self._stamps(), self._describe)
+
+    def mend_index(self) -> bool:
+        """Derives the index anew from every pour; whether it was right.
+
+        Raises:
+            LogFault: The folder cannot be listed.
+        """
+        with self._threads, self._looking(self._folder):
+            return self._index.mend(self._stamps(), self._describe)
+
+    def _stamps(self) -> dict[str, Stamp]:
+        stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
+        for pour in self._open_pours():
+            stamps[pour] = self.stamp(pour) or ()
+        return stamps
 
     def _open_pours(self) -> set[str]:
         names = self._disk.names(self._live)
@@ -150,6 +164,11 @@ class Log:
             return fault
         return LogFault(damaged_journal(self._path(pour), damage)) if damage else None
 
+    def torn(self, pour: str) -> int:
+        """Bytes at the end of a journal that are half a line; raises as ``events``."""
+        with self._threads:
+            return self._look(pour).tail
+
     def _path(self, pour: str) -> Path:
         check_pour_name(pour)
         return self._live / f"{pour}{_SUFFIX}"
@@ -172,18 +191,23 @@ class Log:
         sealed = self._archive.find(pour)
         if sealed is None or pour in self._open_pours():
             return describe(pour, self._look(pour).documents, None)
-        documents = list(self._archive.read(sealed).values())
-        return describe(pour, documents, self._archive.checksum(sealed))
+        documents, checksum = self._archive.read_summed(sealed)
+        return describe(pour, list(documents.values()), checksum)
 
     # -- writing
 
-    def append(self, *events: Event) -> None:
+    def append(self, *events: Event, new: bool = False) -> None:
         """Adds events of one pour, all or none, on the disk when this returns.
 
         An event that is in the log already is not added again, so that a caller
         who was told NOT SAVED may simply try the same events once more.
 
+        Args:
+            events: What happened.
+            new: Whether the pour begins with them, and its name must be free.
+
         Raises:
+            NameTaken: Another pour of that name was begun a moment ago.
             LogFault: Not saved, with the reason; the file is as it was.
             ValueError: Events of several pours.
         """
@@ -197,6 +221,8 @@ class Log:
                 held = self._ready(pour)
             except LogFault as fault:
                 raise LogFault(f"NOT SAVED: {fault}") from fault
+            if new and held.events and held.events[0].id != events[0].id:
+                raise NameTaken(f"NOT SAVED: another pour has the name {pour}")
             fresh = _not_in(held.known, events)
             if fresh:
                 held.write(map(event_to_document, fresh))
@@ -216,17 +242,18 @@ class Log:
         with self._alone():
             self._seal(pour)
 
-    def set_aside(self, pour: str) -> None:
+    def set_aside(self, pour: str) -> Path | None:
         """Goes on without what cannot be read of a damaged journal, which is kept.
+
+        Returns:
+            Where the damaged file is kept; None when the journal is not damaged.
 
         Raises:
             LogFault: The disk refused, or the pour cannot be read at all.
         """
         with self._alone():
             held = self._look(pour)
-            if held.damage:
-                aside = held.set_damage_aside()
-                self.notes.append(f"{pour}: what could not be read is kept in {aside}")
+            return held.set_damage_aside() if held.damage else None
 
     # -- under the lock
 
@@ -234,14 +261,23 @@ class Log:
     def _alone(self) -> Iterator[None]:
         with self._threads:
             try:
+                if not self._prepared:
+                    self._refuse_network()
                 if not self._prepared or self._disk.stamp(self._live) is None:
                     durable_folder(self._disk, self._folder)
                     durable_folder(self._disk, self._live)
-                with self._disk.alone(self._folder / ".writer.lock"):
+                with self._disk.alone(self._folder):
                     self._prepare()
                     yield
             except OSError as error:
                 raise _cannot("write", self._folder, error) from error
+
+    def _refuse_network(self) -> None:
+        kind = self._disk.network(self._folder)
+        if kind:
+            from scheduling.mounts import on_network  # noqa: PLC0415 - after the first paint
+
+            raise LogFault(f"NOT SAVED: {on_network(self._folder, kind)}")
 
     def _prepare(self) -> None:
         """What is done once: mends torn tails, carries over the first version's."""

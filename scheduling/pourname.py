@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from datetime import date
+from functools import lru_cache
 
 from scheduling.errors import BadInput, Fault
 
@@ -20,14 +21,32 @@ def new_pour_name(job_id: str, existing: Collection[str], local_date: date) -> s
         existing: Names already taken, of any year.
         local_date: The day the pour starts, local.
     """
-    job = re.sub(r"[^a-z0-9]+", "-", job_id.lower()).strip("-")[:64] or "pour"
-    name = f"{job}.{local_date:%m%d}"
+    return _numbered(f"{_stem(job_id)}.{local_date:%m%d}", existing)
+
+
+def pours_of(job_id: str, pours: Collection[str]) -> list[str]:
+    """The pours that were named after a job."""
+    return [pour for pour in pours if pour.rpartition(".")[0] == _stem(job_id)]
+
+
+def next_pour_name(pour: str, existing: Collection[str]) -> str:
+    """Names a pour anew when its name was taken: the next of that job and day."""
+    job, _, day = pour.rpartition(".")
+    return _numbered(f"{job}.{day[:4]}", existing)
+
+
+def _stem(job_id: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", job_id.lower()).strip("-")[:64] or "pour"
+
+
+def _numbered(name: str, existing: Collection[str]) -> str:
     number = 1
     while (numbered := name if number == 1 else f"{name}-{number}") in existing:
         number += 1
     return numbered
 
 
+@lru_cache(256)  # every event that is read back asks it of its own
 def is_pour_name(pour: str) -> bool:
     """Whether a name is one plain file name on every system."""
     return _POUR_NAME.fullmatch(pour) is not None

@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from textual.dom import DOMNode
 
     from scheduling.review import Row
+    from tui.reviewing import Reviewer
     from tui.screens.picker import Picked
 
 _log = logging.getLogger(__name__)
@@ -126,8 +127,12 @@ class PourbellApp(App[object]):
         self._current = first
         self._play = play
         self._playing: asyncio.Task[None] | None = None
+        self._reviewer: Reviewer | None = None
         self._said = ("", False)
         self._failures: list[str] = []
+        self._noted = 0
+        self._watched = watched
+        self._probe: asyncio.Task[None] | None = None
         self.log_read = False
         self.bells = BellTower(self, watched=watched)
         self._leaving = False
@@ -173,6 +178,8 @@ class PourbellApp(App[object]):
         self.follow_probes()
         self.set_interval(1.0, self.tick)
         self.set_interval(HEED_S, self.heed)
+        if self._watched:
+            self._probe = asyncio.create_task(self.look_at_disk())
         if self._play is not None:
             self._playing = self._play(self)
         self.tick()
@@ -186,10 +193,22 @@ class PourbellApp(App[object]):
             self.probes = Probes(self)
             self.probes.start()
 
+    async def look_at_disk(self) -> None:
+        """Says once when the disk is slow, or takes no marks at all."""
+        from scheduling.disk import Disk  # noqa: PLC0415 - after the first paint
+        from scheduling.diskprobe import disk_trouble  # noqa: PLC0415 - likewise
+
+        log = self.session.folder.log
+        trouble = await asyncio.to_thread(disk_trouble, log, Disk())
+        if trouble:
+            self.say(trouble, bad=True)
+
     async def on_unmount(self) -> None:
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
+        if self._reviewer is not None:
+            await self._reviewer.stop()
         await self.bells.stop(bye=self._leaving)
 
     # -- painting
@@ -197,6 +216,7 @@ class PourbellApp(App[object]):
     @property
     def pour(self) -> Pour | None:
         """The pour in hand: the one chosen, or the first on the board."""
+        self._current = self.session.renamed.get(self._current or "", self._current)
         if self._current in self.session.pours:
             return self.session.pours[self._current]
         pours = self.session.open_pours()
@@ -260,7 +280,12 @@ class PourbellApp(App[object]):
                 self.settle(pour.name)
 
     def own_up(self) -> None:
-        """Says once what is wrong with the bells."""
+        """Says once what was put right in the log, and what is wrong with the bells."""
+        notes = self.session.log.notes
+        if (new := len(notes) - self._noted) > 0:
+            self._noted = len(notes)
+            more = f" (and {new - 1} more: pourbell check)" if new > 1 else ""
+            self.say(f"{notes[-1]}{more}", bad=True)
         failures = self.bells.failures
         if failures != self._failures:
             self._failures = failures
@@ -355,10 +380,12 @@ class PourbellApp(App[object]):
     def settle(self, pour: str, words: str = "") -> None:
         """Writes a pour's new events, lays it out and rings what follows."""
         try:
-            self.session.settle(pour)
+            name = self.session.settle(pour)
         except LogFault as fault:
             self.say(f"NOT SAVED: {fault}", bad=True)
         else:
+            if name != pour:
+                words = f"{pour} was begun elsewhere at the same instant: it is {name}"
             if words:
                 local = self.session.time.now().astimezone(self.session.zone)
                 self.say(f"{words} - saved {local:%H:%M:%S}")
@@ -501,15 +528,14 @@ class PourbellApp(App[object]):
 
     # -- the log
 
-    def review_rows(self) -> list[Row]:
-        """Rows of every pour, the plan of each kept while the log screen is up."""
-        from scheduling.review import review  # noqa: PLC0415 - after the first paint
+    @property
+    def reviewer(self) -> Reviewer:
+        """The rows of every pour; the archive is read while the log screen is up."""
+        from tui.reviewing import Reviewer  # noqa: PLC0415 - after the first paint
 
-        self.session.load_all()
-        rows: list[Row] = []
-        for name, pour in self.session.pours.items():
-            rows.extend(review(pour.state, self.session.plan(name)))
-        return rows
+        if self._reviewer is None:
+            self._reviewer = Reviewer(self.session, lambda: self.current_mode == "log")
+        return self._reviewer
 
     # -- asking
 
@@ -596,6 +622,7 @@ class PourbellApp(App[object]):
     def ask_time(self, row: Row | None = None) -> None:
         """Asks for the right time of a row of the log, or of the newest mark."""
         if row is not None:
+            self.session.load_one(row.pour)
             about = f"{row.step} {row.zone}".strip()
             self.take_line(questions.time(self, row.pour, row.event, about))
             return

@@ -38,6 +38,7 @@ FAMILIES = (
     "ring",
     "silence",
     "new",
+    "check",
 )
 """The modules of tui.verbs that add verbs, in the order of the help."""
 

@@ -17,13 +17,14 @@ from typing import TYPE_CHECKING
 from scheduling.alert import Alert, next_calls, ringing, upcoming
 from scheduling.alerts import derive
 from scheduling.clock import TimeSource
-from scheduling.errors import BadInput, Fault, LogFault
+from scheduling.errors import BadInput, Fault, LogFault, NameTaken
 from scheduling.event import Event, Kind, new_event_id
 from scheduling.folder import ShopFolder
 from scheduling.forecast import Forecaster, Setting
 from scheduling.job import Job
 from scheduling.plainjson import Json
 from scheduling.pour import PourState, fold
+from scheduling.pourname import next_pour_name
 from scheduling.process import StepKey
 from scheduling.steady import newest, on_scale
 from scheduling.timeline import Span, Timeline
@@ -93,15 +94,29 @@ class _Kept:
 
 
 class Pours:
-    """The pours of one shop folder: read, folded, laid out, written."""
+    """The pours of one shop folder: read, folded, laid out, written.
 
-    def __init__(self, folder: ShopFolder, time: TimeSource, by: str = "") -> None:
+    Attributes:
+        pours: The newest snapshot of each, by name.
+        faults: What is wrong with a pour, or with the log, in words.
+        renamed: New pours whose name another program took, with the one they got.
+    """
+
+    def __init__(
+        self,
+        folder: ShopFolder,
+        time: TimeSource,
+        by: str = "",
+        *,
+        writes: bool = True,
+    ) -> None:
         """Opens the folder; call ``load`` before asking for pours.
 
         Args:
             folder: The shop folder.
             time: Where the time comes from.
             by: Who marks things in this program.
+            writes: Whether it may put pours that are over into the archive.
 
         Raises:
             BadInput: The shop file is wrong.
@@ -113,10 +128,12 @@ class Pours:
         self.setting = Setting.of(self.shop)
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
+        self.renamed: dict[str, str] = {}
         self._kept: dict[str, _Kept] = {}
         self._archive: object = None
         self._unsure: set[tuple[str, str]] = set()
         self._clock_known = False
+        self._writes = writes
 
     @cached_property
     def log(self) -> Log:
@@ -165,16 +182,8 @@ class Pours:
             self.look_at_clock(moved=False)
         return changed
 
-    def load_all(self) -> list[str]:
-        """Reads the pours of the archive too, as a review does; else as ``load``."""
-        changed = self.load()
-        if "log" not in self.faults:
-            unread = [name for name in self.log.pours() if name not in self._kept]
-            changed += [name for name in unread if self._read(name)]
-        return changed
-
     def load_one(self, name: str) -> None:
-        """Reads one pour and no other, for a program that is about to end."""
+        """Reads one pour, be it in the archive, and no other."""
         self._read(name)
 
     def logged(self) -> list[str]:
@@ -196,6 +205,9 @@ class Pours:
             new = self.faults.get(name) != str(fault)
             self.faults[name] = str(fault)
             return new
+        if kept is not None and _is_another(kept, events):
+            self._rename(name)
+            kept = None
         known = {event.id for event in events}
         if kept is not None and (gone := kept.gone(known)):
             words = (
@@ -222,7 +234,7 @@ class Pours:
     def _put_by(self, name: str) -> None:
         """Puts a pour that is over into the archive; it is safe where it is as well."""
         pour = self.pours.get(name)
-        if pour is not None and pour.over:
+        if pour is not None and pour.over and self._writes:
             try:
                 self.log.seal(name)
             except LogFault as fault:
@@ -358,8 +370,11 @@ class Pours:
             self.pours[event.pour] = replace(pour, unsaved=len(kept.unsaved))
         return event
 
-    def settle(self, name: str) -> None:
+    def settle(self, name: str) -> str:
         """Lays a pour out anew and writes its new events to the log.
+
+        Returns:
+            The name it has: another one where a new pour's was taken meanwhile.
 
         Raises:
             LogFault: NOT SAVED; the events stay in memory and are tried again with
@@ -368,12 +383,14 @@ class Pours:
         kept = self._kept[name]
         self.lay_out(name)
         if not kept.unsaved:
-            return
+            return name
         # Kept as they are written: a second try must be with the very same events.
         kept.unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
         kept.events[-len(kept.unsaved) :] = kept.unsaved
         try:
-            self.log.append(*kept.unsaved)
+            self.log.append(*kept.unsaved, new=kept.stamp is None)
+        except NameTaken:
+            return self.settle(self._rename(name))
         except LogFault as fault:
             self.faults[NOT_SAVED] = str(fault)
             raise
@@ -381,6 +398,23 @@ class Pours:
         if not any(other.unsaved for other in self._kept.values()):
             self.faults.pop(NOT_SAVED, None)
         self._written(name, kept)
+        return name
+
+    def _rename(self, name: str) -> str:
+        """Gives a pour that is not on the disk yet the next free name."""
+        fresh = next_pour_name(name, {name, *self._kept, *self.logged()})
+        kept = self._kept.pop(name)
+        pour = self.pours.pop(name)
+        kept.events = [replace(event, pour=fresh) for event in kept.events]
+        # The other pour of that name is one more casting of the same job.
+        casting = min(pour.state.casting + 1, pour.job.castings)
+        first = kept.events[0]
+        kept.events[0] = replace(first, data={**first.data, "casting": casting})
+        kept.unsaved = list(kept.events)
+        self._kept[fresh] = kept
+        self.renamed[name] = fresh
+        self.lay_out(fresh)
+        return fresh
 
     def _written(self, name: str, kept: _Kept) -> None:
         """Takes over what was just written; lays out anew only if others wrote too."""
@@ -518,6 +552,12 @@ class Pours:
             if alert.id not in pour.state.answered
         ]
         return min(coming, default=None)
+
+
+def _is_another(kept: _Kept, events: Sequence[Event]) -> bool:
+    """Whether another program has just begun another pour under the same name."""
+    begun = bool(kept.events and events) and kept.stamp is None
+    return begun and events[0].id != kept.events[0].id
 
 
 def _counts_from(timeline: Timeline, wait: Span, key: StepKey, event: Event) -> bool:

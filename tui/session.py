@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from scheduling.alert import Alert
 from scheduling.climate import Reading
 from scheduling.covering import CASTING, COVERING
-from scheduling.errors import BadInput, Fault, LogFault
+from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
 from scheduling.plainjson import Json
 from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
-from scheduling.pourname import new_pour_name
+from scheduling.pourname import new_pour_name, pours_of
 from scheduling.process import StepKey
 from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
@@ -56,9 +56,7 @@ class Session(Pours):
             BadInput: The shop does not have the job's mix, or no such entry.
             LogFault: Not saved.
         """
-        name = self.begin(job, entry=entry, at=at)
-        self.settle(name)
-        return name
+        return self.settle(self.begin(job, entry=entry, at=at))
 
     def begin(
         self, job: Job, *, entry: str = "form", at: datetime | None = None
@@ -84,7 +82,7 @@ class Session(Pours):
         began = at or self.time.now()
         taken = {*self.pours, *self.logged()}
         name = new_pour_name(job.id, taken, began.astimezone(self.zone).date())
-        casting = min(self._cast_before(job) + 1, job.castings)
+        casting = min(len(pours_of(job.id, taken)) + 1, job.castings)
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
             # Neither its bells, whose command may hold a password, nor its probes are
@@ -99,17 +97,6 @@ class Session(Pours):
             self.accept(self.event(name, "skipped", key, {"why": entry}, at=began))
         self.lay_out(name)
         return name
-
-    def _cast_before(self, job: Job) -> int:
-        """How many pours of a job there have been; of a single casting nobody asks."""
-        if job.castings == 1:
-            return 0
-        before = {p.name for p in self.pours.values() if p.job.id == job.id}
-        try:
-            before.update(e["pour"] for e in self.log.index() if e["job"] == job.id)
-        except LogFault as fault:
-            self.faults["log"] = str(fault)
-        return len(before)
 
     def key(self, pour: str, step: str, zone: str | None = None) -> StepKey:
         """Returns the step somebody means by its id and, where it has one, its zone.

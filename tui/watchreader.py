@@ -91,7 +91,7 @@ class Reader:
         pours: Pours | None = None
         while True:
             try:
-                pours = pours or Pours(self._shop, self._time)
+                pours = pours or Pours(self._shop, self._time, writes=False)
                 pours.load()
                 pours.refresh()
                 now = self._time.now()

@@ -17,6 +17,7 @@ from scheduling.folder import ShopFolder
 from scheduling.lines import written
 from scheduling.log import Log
 from support.logs import AT, SLAB, TUB, event, first_version
+from tui.pours import Pours
 from tui.session import Session
 
 EVENTS = [event(number) for number in range(8)]
@@ -327,7 +328,7 @@ class TestProgram:
         assert session.log.open_pours() == []
         again = open_session(shop_folder)
         assert again.pours == {}
-        again.load_all()
+        again.load_one(name)
         assert again.pours[name].over
         session.undo(name)
         session.settle(name)
@@ -352,6 +353,10 @@ class TestProgram:
             patched.setattr(Log, "seal", broken_off)
             session, name = self.made(shop_folder, open_session, jobs)
         assert session.log.open_pours() == [name]
+        watch = Pours(shop_folder, session.time, writes=False)
+        watch.load()
+        assert watch.pours[name].over
+        assert session.log.open_pours() == [name]  # whoever only reads leaves it
         assert open_session(shop_folder).log.open_pours() == []
 
     def test_a_start_reads_no_file_of_the_archive(
@@ -386,7 +391,7 @@ class TestProgram:
         raw = path.read_bytes()
         path.write_bytes(raw.replace(b"note 1", b"note 7"))
         again = open_session(shop_folder)
-        assert "damaged (byte" in again.faults[name]
+        assert "damaged (line 3 at byte" in again.faults[name]
         assert len(again.pour(name).state.notes) == 2
         again.note(name, "more")
         with pytest.raises(LogFault, match="NOT SAVED"):

@@ -129,9 +129,13 @@ class TestLines:
         first, second = written(0, []), written(1, [])
         assert scan(first + second[:-1], 0, 0).damage == ""
         assert scan(first + second[:-1], 0, 0).end == len(first)
-        assert scan(b"\0" * 9 + b"\n" + first, 0, 5).damage.startswith("byte 5: ")
-        assert scan(second, 0, 0).damage.startswith("byte 0: line 0 should be here")
-        assert scan(first + first, 0, 0).damage.startswith(f"byte {len(first)}: line 1")
+        assert scan(b"\0" * 9 + b"\n" + first, 0, 5).damage.startswith(
+            "line 1 at byte 5 "
+        )
+        assert scan(second, 0, 0).damage.startswith("line 1 at byte 0 is missing")
+        assert scan(first + first, 0, 0).damage.startswith(
+            f"line 2 at byte {len(first)} "
+        )
 
 
 class TestDamage:
@@ -187,9 +191,9 @@ class TestDamage:
             if db.journal.damage:
                 located += 1
                 assert len(found) >= len(documents) - 2  # the rest is there
-                with pytest.raises(LogFault, match=r"damaged \(byte .*set it aside"):
+                with pytest.raises(LogFault, match=r"damaged \(line .*--set-aside db"):
                     db.make_ready()
-                with pytest.raises(LogFault, match=r"damaged \(byte "):
+                with pytest.raises(LogFault, match=r"damaged \(line "):
                     db.insert({})
             else:
                 set_aside += 1
@@ -203,7 +207,9 @@ class TestDamage:
         lines = raw.splitlines(keepends=True)
         content(disk, b"".join(lines[:3] + lines[4:]))
         db = reopened(disk)
-        assert f"byte {len(b''.join(lines[:3]))}: line 3" in db.journal.damage
+        assert (
+            f"line 4 at byte {len(b''.join(lines[:3]))} is missing" in db.journal.damage
+        )
         assert db.all() == documents[:3] + documents[4:]
 
 

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from filelock import FileLock
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -375,7 +374,7 @@ class TestTrouble:
         log.append(event(1))
         monkeypatch.setattr(disk_module, "LOCK_WAIT_S", 0.05)
         with (
-            FileLock(folder / ".writer.lock"),
+            Disk().alone(folder),
             pytest.raises(LogFault, match="NOT SAVED: another program"),
         ):
             log.append(event(2))
@@ -397,14 +396,18 @@ class TestTrouble:
             assert reader.events("slab.0401") == rest
             assert list(reader.faults()) == ["slab.0401"]
             at = len(lines[0] + lines[1])
-            assert f"{path} is damaged (byte {at}:" in str(reader.fault("slab.0401"))
+            assert f"{path} is damaged (line 3 at byte {at} " in str(
+                reader.fault("slab.0401")
+            )
             for act in (lambda: log.append(event(9)), lambda: log.seal("slab.0401")):
-                with pytest.raises(LogFault, match=r"damaged .*set it aside"):
+                with pytest.raises(LogFault, match=r"damaged .*--set-aside slab.0401"):
                     act()
         assert path.read_bytes() == raw
         log.append(event(2, pour="tub.0401"))
-        log.set_aside("slab.0401")
-        assert (folder / "live" / "slab.0401.jnl.damaged").read_bytes() == raw
+        aside = log.set_aside("slab.0401")
+        assert aside == folder / "live" / "slab.0401.jnl.damaged"
+        assert aside.read_bytes() == raw
+        assert log.set_aside("slab.0401") is None
         for reader in (log, Log(folder)):
             assert reader.faults() == {}
             assert reader.events("slab.0401") == rest

@@ -18,9 +18,10 @@ from tempfile import mkdtemp
 
 import pytest
 
+from scheduling import disk as disk_module
 from scheduling.clock import SimulatedTime
 from scheduling.disk import Disk
-from scheduling.errors import LogFault
+from scheduling.errors import LogFault, NameTaken
 from scheduling.folder import ShopFolder
 from scheduling.log import Log
 from support.killing import Killing
@@ -193,26 +194,138 @@ for number in range(200):
 """
 
 
-class TestLockFile:
-    def test_one_that_is_taken_away_meanwhile_is_noticed(self, folder):
-        """L3: the commit in whose midst it vanished is not acknowledged."""
+class TestLock:
+    """L3: whatever is deleted by hand while programs run, only one writes at a time."""
+
+    def test_commits_exclude_each_other_while_everything_loose_is_deleted(self, folder):
+        children = [
+            subprocess.Popen([sys.executable, "-c", MANY, str(folder), name])
+            for name in "abc"
+        ]
+        while any(child.poll() is None for child in children):
+            for path in folder.glob("*"):
+                if path.is_file():  # locks, the ballast, the index
+                    path.unlink(missing_ok=True)
+        assert [child.wait() for child in children] == [0, 0, 0]
+        assert len(Log(folder).events(SLAB)) == 600
+        assert Log(folder).faults() == {}
+
+    def test_nobody_gets_in_in_the_midst_of_a_commit(self, folder, monkeypatch):
+        monkeypatch.setattr(disk_module, "LOCK_WAIT_S", 0.05)
+        kept_out = []
 
         class Careless(Disk):
             def sync(self, handle):
-                (folder / ".writer.lock").unlink(missing_ok=True)
+                for path in folder.glob("*"):
+                    if path.is_file():
+                        path.unlink()
+                try:
+                    Log(folder).append(event(2))
+                except LogFault as fault:
+                    kept_out.append(str(fault))
                 super().sync(handle)
 
         Log(folder).append(event(1))
-        careless = Log(folder, Careless())
-        with pytest.raises(LogFault, match=r"NOT SAVED: .*\.writer\.lock was taken"):
-            careless.append(event(2))
+        Log(folder, Careless()).append(event(3))
+        assert "another program has been writing" in kept_out[0]
+        Log(folder).append(event(2))
+        assert Log(folder).events(SLAB) == [event(1), event(3), event(2)]
+
+
+START = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from scheduling import disk as disk_module
+from scheduling.clock import SimulatedTime
+from scheduling.folder import BARE, ShopFolder
+from tui.session import Session
+
+session = Session(ShopFolder(Path(sys.argv[1])), SimulatedTime(datetime(2030, 4, 1, 9,
+                                                                        tzinfo=UTC)))
+name = session.begin(BARE)
+print(name, flush=True)
+sys.stdin.readline()
+print(session.settle(name), session.pour(name).name if name in session.pours else "",
+      flush=True)
+"""
+
+
+class TestOneName:
+    """Two programs that begin the same job in the same instant make two pours."""
+
+    def test_of_programs_that_chose_the_same_name_each_gets_its_own(self, tmp_path):
+        children = [
+            subprocess.Popen(
+                [sys.executable, "-c", START, str(tmp_path)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+            )
+            for _ in range(3)
+        ]
+        chosen = [child.stdout.readline().strip() for child in children]
+        assert chosen == ["bare.0401"] * 3
+        for child in children:
+            child.stdin.write("\n")
+            child.stdin.flush()
+        got = {child.communicate()[0].split()[0] for child in children}
+        assert got == {"bare.0401", "bare.0401-2", "bare.0401-3"}
+        log = Log(tmp_path / "log")
+        assert set(log.pours()) == got
+        assert {len(log.events(name)) for name in got} == {1}
+
+    def test_it_takes_its_marks_along_and_says_so(self, folder_of_two, jobs):
+        ours, theirs = folder_of_two
+        job = next(job for job in jobs.values() if job.castings > 1)
+        name = ours.begin(job)
+        ours.note(name, "kept")
+        assert theirs.start(job) == name
+        fresh = ours.settle(name)
+        assert fresh == f"{name}-2"
+        assert ours.renamed == {name: fresh}
+        assert [note.text for note in ours.pour(fresh).state.notes] == ["kept"]
+        assert ours.pour(fresh).state.casting == 2
+        ours.load()
+        theirs.load()
+        for session in (ours, theirs):
+            assert sorted(session.pours) == [name, fresh]
+            assert session.pour(name).state.notes == ()
+            assert session.faults == {}
+
+    def test_also_when_the_disk_had_refused_it_and_the_other_is_seen_first(
+        self, folder_of_two, jobs, monkeypatch
+    ):
+        ours, theirs = folder_of_two
+
+        def full(*_events, **_options):
+            raise LogFault("NOT SAVED: the disk is full")
+
+        with monkeypatch.context() as patched:
+            patched.setattr(ours.log, "append", full)
+            name = ours.begin(jobs["bare"])
+            with pytest.raises(LogFault):
+                ours.settle(name)
+        theirs.start(jobs["bare"])
+        ours.load()
+        assert sorted(ours.pours) == [name, f"{name}-2"]
+        assert ours.pour(f"{name}-2").unsaved == 1
+        ours.settle(f"{name}-2")
+        theirs.load()
+        assert sorted(theirs.pours) == [name, f"{name}-2"]
+
+    def test_a_second_try_with_the_same_events_is_no_other_pour(self, folder):
         log = Log(folder)
-        log.append(event(2))  # the second try adds it once
+        log.append(event(1), new=True)
+        log.append(event(1), event(2), new=True)
+        with pytest.raises(NameTaken):
+            log.append(event(3), new=True)
+        log.seal(SLAB)
+        with pytest.raises(NameTaken):
+            Log(folder).append(event(3), new=True)
         assert log.events(SLAB) == [event(1), event(2)]
 
-    def test_one_that_is_taken_away_between_two_commits_does_no_harm(self, folder):
-        log = Log(folder)
-        for number in range(5):
-            log.append(event(number))
-            (folder / ".writer.lock").unlink(missing_ok=True)
-        assert len(Log(folder).events(SLAB)) == 5
+    @pytest.fixture
+    def folder_of_two(self, tmp_path, open_session):
+        shop = ShopFolder(tmp_path / "shop")
+        return open_session(shop), open_session(shop)

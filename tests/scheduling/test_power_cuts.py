@@ -6,10 +6,23 @@ ones. Deliberate bugs show that the enumeration would notice.
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import pytest
 
-from support.logs import WORKS, kills, power_cuts
-from support.memorydisk import MUTANTS, MemoryDisk
+from scheduling.log import Log
+from support.logs import (
+    FOLDER,
+    SLAB,
+    TUB,
+    WORKS,
+    Day,
+    event,
+    is_kept,
+    kills,
+    power_cuts,
+)
+from support.memorydisk import MUTANTS, Killed, MemoryDisk
 
 
 @pytest.mark.parametrize("work", ["journals", "seals", "carries_over"])
@@ -36,6 +49,24 @@ def test_deliberate_bugs_are_caught(mutant):
 def test_deliberate_bugs_are_caught_when_sealing_too(mutant):
     _, wrong, _, _ = power_cuts(mutant, "seals", every=5)
     assert wrong
+
+
+def test_the_first_versions_file_survives_a_kill_and_then_a_power_cut():
+    """The next program must not trust a name that the dead one did not sync."""
+    disk = MemoryDisk()
+    day = Day(disk)
+
+    def kill(call, path):
+        if call == "sync_folder" and path.name == "before-journal":
+            raise Killed
+
+    disk.before = kill
+    with suppress(Killed):
+        day.carries_over()
+    disk.before = lambda _call, _path: None
+    Log(FOLDER, disk).append(event(4, pour=TUB))
+    assert disk.stamp(FOLDER / f"{SLAB}.json") is None
+    assert all(is_kept(left, day.first) for left in disk.crashes())
 
 
 class TestKills:

@@ -12,10 +12,16 @@ import time
 from pathlib import Path
 from statistics import median, quantiles
 
+from scheduling.clock import WallTime
+from scheduling.folder import BARE, ShopFolder
 from scheduling.journaldb import JournalDB
 from scheduling.log import Log
 from support.logs import event
 from support.years import Quick, make_years
+from tui.reviewing import oldest_first, reviewed
+from tui.session import Session
+
+ALL_YEARS_S = 15
 
 
 def memory_mb():
@@ -36,10 +42,35 @@ def start(folder):
     return [log.events(pour) for pour in log.open_pours()]
 
 
-def review(folder):
+def read(folder):
     """Every event of every pour, one pour after the other."""
     log = Log(folder)
     return sum(len(log.events(pour)) for pour in log.pours())
+
+
+def review(session):
+    """Actual against planned of every pour, as ``pourbell log`` has it."""
+    found = (reviewed(session, name) for name in oldest_first(session.log))
+    return sum(len(each.rows) for each in found)
+
+
+def marks(session, name):
+    """Milliseconds of each of some marks, from the key to the disk."""
+    times = []
+    for number in range(60):
+        session.note(name, f"note {number}")
+        times.append(took(lambda: session.settle(name))[0] * 1e3)
+    return times
+
+
+def seals(log):
+    """Milliseconds of sealing each of some pours again."""
+    times = []
+    for number in range(20):
+        pour = log.pours()[number]
+        log.append(event(5000 + number, pour=pour))
+        times.append(took(lambda pour=pour: log.seal(pour))[0] * 1e3)
+    return times
 
 
 def insert_times(folder, count, disk=None):
@@ -67,19 +98,41 @@ def main():
             f"{len(opened)} open pours, +{memory_mb() - before:.0f} MB"
         )
         before = memory_mb()
-        seconds, seen = took(lambda: review(folder))
-        grown = memory_mb() - before
-        print(f"S10 all years: {seen} events read in {seconds:.1f} s, +{grown:.0f} MB")
+        cpu = time.process_time()
+        seconds, seen = took(lambda: read(folder))
+        cpu, grown = time.process_time() - cpu, memory_mb() - before
+        print(
+            f"S10 all years: {seen} events read in {seconds:.1f} s, of these "
+            f"{cpu:.1f} s of the processor, +{grown:.0f} MB"
+        )
         log = Log(folder)
         seconds, old = took(log.index)
         print(f"S10 index: {len(old)} pours read in {seconds * 1e3:.0f} ms")
         (folder / "index.json").unlink()
         seconds, new = took(Log(folder).index)
         print(f"S10 index rebuilt: {seconds:.1f} s, equal: {old == new}")
-        log.append(event(5000, pour="pour-9.0401"))
-        seconds, _ = took(lambda: log.seal("pour-9.0401"))
-        print(f"S10 sealing one of {pours} pours: {seconds * 1e3:.0f} ms")
-    raise SystemExit(seen != events or old != new)
+        session = Session(ShopFolder(Path(path)), WallTime())
+        before, began = memory_mb(), time.process_time()
+        rows = review(session)
+        print(
+            f"S10 review: {rows} rows, {time.process_time() - began:.1f} s of the "
+            f"processor, +{memory_mb() - before:.0f} MB; the program does it beside "
+            "the keys"
+        )
+        times = sorted(seals(log))
+        print(
+            f"S10 sealing one of {pours} pours: p50 {median(times):.1f} ms, "
+            f"max {times[-1]:.1f} ms"
+        )
+        seconds, name = took(lambda: session.start(BARE))
+        times = sorted(marks(session, name))
+        looks = sorted(took(session.load)[0] * 1e3 for _ in range(20))
+        print(
+            f"S10 keys with {pours} pours: a start {seconds * 1e3:.0f} ms, a mark p50 "
+            f"{median(times):.1f} ms, max {times[-1]:.1f} ms; the look each second "
+            f"{median(looks):.1f} ms"
+        )
+    raise SystemExit(seen != events or old != new or cpu > ALL_YEARS_S)
 
 
 if __name__ == "__main__":

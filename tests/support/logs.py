@@ -46,6 +46,7 @@ class Day:
         self.disk = disk
         self.asked = {SLAB: [], TUB: []}
         self.told = {SLAB: [], TUB: []}
+        self.first = b""
 
     def append(self, log, *events):
         self.asked[events[0].pour].extend(events)
@@ -81,7 +82,8 @@ class Day:
         old = [event(1), event(2)]
         self.disk.make_folder(FOLDER)
         handle = self.disk.open(FOLDER / f"{SLAB}.json")
-        self.disk.append(handle, first_version(old).encode())
+        self.first = first_version(old).encode()
+        self.disk.append(handle, self.first)
         for node in self.disk.nodes.values():
             self.disk._sync(node)
         for folder in self.disk.folders.values():
@@ -140,9 +142,18 @@ def trouble(disk, day, extra=900):
                     return f"{pour}: what was sealed is not what was there"
         if faults := Log(FOLDER, disk).faults():
             return str(faults)
+        if day.first and not is_kept(disk, day.first):
+            return "the file of the first version is gone"
     except LogFault as fault:
         return str(fault)
     return ""
+
+
+def is_kept(disk, content):
+    """Whether the first version's file is there, where it lay or put by."""
+    places = (FOLDER, FOLDER / "before-journal")
+    paths = [folder / name for folder in places for name in disk.names(folder)]
+    return any(disk.read(path) == content for path in paths if disk.stamp(path)[1])
 
 
 def power_cuts(kind, work, *, every=1, again=0):

@@ -121,6 +121,9 @@ class MemoryDisk(Disk):
     def free(self, folder):
         return self.room
 
+    def network(self, folder):
+        return ""
+
     # -- writing
 
     def open(self, path):

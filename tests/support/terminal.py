@@ -67,7 +67,7 @@ def pour_due_in(folder, seconds):
 
 def _sprayed(session, begun, *, keep):
     if not keep:
-        session.log.append = lambda *_events: None
+        session.log.append = lambda *_events, **_options: None
         session._read = lambda _name: False
     name = session.start(session.folder.job("bare"), entry="face coat", at=begun)
     for minutes, key in enumerate(

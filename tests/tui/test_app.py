@@ -7,12 +7,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from scheduling import diskprobe
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.process import StepKey
 from scheduling.shop import Bells
 from scheduling.timeline import Status
+from tui import reviewing
 from tui.app import PourbellApp
 from tui.screens.ask import Ask
 from tui.screens.board import BoardScreen
@@ -21,6 +23,7 @@ from tui.screens.logscreen import LogScreen
 from tui.screens.picker import Picker
 from tui.screens.pourclock import PourClockScreen
 from tui.session import Session
+from tui.watchfeed import WatchFeed
 from tui.widgets.shout import Shout
 
 MORNING = datetime(2030, 4, 1, 8, 0, tzinfo=UTC)
@@ -341,10 +344,53 @@ async def test_a_window_that_closed_while_the_program_was_down_rings_alone(folde
         assert person.shout.word in ("CLOSED", "POT LIFE")
 
 
+async def test_what_was_put_right_in_the_log_is_said_once(folder):
+    session = open_session(folder)
+    name = session.start(folder.job("bare"))
+    with (folder.log / "live" / f"{name}.jnl").open("ab") as file:
+        file.write(b"half a line")
+    again = open_session(folder)
+    async with program(again, first=name) as person:
+        await person.keys("space")
+        person.app.tick()
+        await person.see("half a line was set aside")
+        person.app.say("something else")
+        person.app.tick()
+        assert "half a line" not in person.text()
+
+
+async def test_damage_is_named_on_the_board_with_the_way_out(folder):
+    session = open_session(folder)
+    name = session.start(folder.job("bare"))
+    for text in ("note 1", "note 2"):
+        session.note(name, text)
+        session.settle(name)
+    path = folder.log / "live" / f"{name}.jnl"
+    path.write_bytes(path.read_bytes().replace(b"note 1", b"note 7"))
+    async with program(open_session(folder)) as person:
+        await person.see("!! LOG FAULT")
+        await person.see(f"!! {name}: see pourbell check: ")
+
+
+async def test_a_slow_disk_and_a_far_one_are_said_at_the_start(folder, monkeypatch):
+    def trouble(log, _disk):
+        assert log == folder.log
+        return "the disk is slow"
+
+    monkeypatch.setattr(diskprobe, "disk_trouble", trouble)
+    monkeypatch.setattr(WatchFeed, "beat", lambda *_, **__: None)
+    for watched in (True, False):
+        app = PourbellApp(open_session(folder), watched=watched)
+        async with app.run_test(size=(80, 24)) as pilot:
+            person = Driver(app, pilot)
+            await pilot.pause(0.1)
+            assert ("the disk is slow" in person.text()) is watched
+
+
 async def test_a_full_disk_says_not_saved_and_keeps_the_mark(folder, monkeypatch):
     session, name = await sprayed(folder, minutes=14)
 
-    def full(*_events):
+    def full(*_events, **_options):
         raise LogFault("the disk is full")
 
     async with program(session, first=name) as person:
@@ -424,6 +470,48 @@ async def test_the_log_shows_planned_forecast_and_actual(folder):
         await person.see("times")
         await person.keys("space", "space", "s")
         await person.see("only")
+
+
+async def test_the_archive_is_read_beside_the_keys_and_can_be_corrected(
+    folder, monkeypatch
+):
+    monkeypatch.setattr(reviewing, "_REST_S", 0.05)
+    session = open_session(folder)
+    names = []
+    for number in range(8):
+        name = session.start(folder.job("bare"), entry="face coat")
+        key = session.pour(name).timeline.next_step().key
+        session.mark(name, "started", key)
+        session.settle(name)
+        session.time.advance_to(session.time.now() + timedelta(minutes=number + 3))
+        session.mark(name, "finished", key)
+        session.put_away(name)
+        session.settle(name)
+        names.append(name)
+    again = open_session(folder, session.time.now())
+    async with program(again) as person:
+        await person.keys("l")
+        while not (seen := person.app.reviewer.rows()):
+            await person.pilot.pause(0.01)
+        assert len({row.pour for row in seen}) < 8
+        assert "reading: " in person.app.reviewer.reading
+        person.app.tick()
+        await person.see("pours to go")
+        await person.keys("h")  # the keys go on working
+        assert isinstance(person.app.screen, HelpScreen)
+        await person.keys("escape")
+        while person.app.reviewer.reading:
+            await person.pilot.pause(0.01)
+        person.app.tick()
+        rows = person.app.reviewer.rows()
+        assert [row.pour for row in rows] == names[::-1]  # the newest came first
+        assert [row.actual_min for row in rows] == [10, 9, 8, 7, 6, 5, 4, 3]
+        assert again.pours == {}  # nothing but their rows is kept
+        await person.see("8 marked, 8 with start and end")
+        await person.keys("e", *"-2", "enter")
+        person.app.tick()
+        assert len(again.events(names[-1])) > 4
+        assert person.app.reviewer.rows()[0].actual_min == 8
 
 
 async def test_put_away_leaves_the_board_and_undo_brings_it_back(folder):

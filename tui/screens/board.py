@@ -16,7 +16,7 @@ from scheduling.conflicts import conflicts
 from scheduling.timeline import OVER
 from tui.focus import STATES, focus, in_minutes
 from tui.keys import Where
-from tui.pours import Pour
+from tui.pours import NOT_SAVED, Pour
 from tui.screens.base import ShopScreen, pour_title, put
 from tui.states import LOOKS
 from tui.widgets.lanes import Board, Lane, Lanes, Scale
@@ -162,7 +162,9 @@ class BoardScreen(ShopScreen):
         """What cannot be read or was not saved, each in a line."""
         text = Text()
         for name, words in list(self.session.faults.items())[:3]:
-            text.append(f"!! {name}: {words}\n", style="bold")
+            # First what to do: a line that is too long for the board is cut off.
+            way = "" if name == NOT_SAVED else "see pourbell check: "
+            text.append(f"!! {name}: {way}{words}\n", style="bold")
         return text
 
     def welcome_words(self) -> Text:

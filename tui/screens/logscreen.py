@@ -21,6 +21,9 @@ _SINGLE = ("step", "zone", "started", "planned", "forecast", "actual", "ratio")
 _WIDE = 100
 """Cells from which there is room for the pour's name."""
 
+_MOST_ROWS = 300
+"""Lines of single steps; more would keep a key waiting while they are filled in."""
+
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
 
 _WAYS = ("", "step", "job")
@@ -41,6 +44,8 @@ class LogScreen(ShopScreen):
         self._by = ""
         self._only: str | None = None
         self._shown: object = None
+        self._again = False
+        self._words = ""
         self._rows: list[Row] = []
         self._visible: list[Row] = []
 
@@ -52,13 +57,18 @@ class LogScreen(ShopScreen):
     def show(self, now: datetime) -> None:
         """Paints the log; the table is made again only when its rows changed."""
         self.put_head("log: actual against planned", now)
-        rows = self.shop_app.review_rows()
-        shown = (len(rows), [r.actual_min for r in rows], self._by, self._only)
-        if shown == self._shown:
-            return
-        self._shown = shown
-        self._rows = rows
-        self.fill()
+        reviewer = self.shop_app.reviewer
+        reviewer.look()
+        shown = (reviewer.version, self._by, self._only)
+        if shown != self._shown:
+            rows = reviewer.rows()
+            # While years are being read the table is made anew only now and then.
+            if not reviewer.reading or len(rows) >= 2 * len(self._rows) or self._again:
+                self._shown, self._again = shown, False
+                self._rows = rows
+                self.fill()
+        reading = f" {reviewer.reading};" if reviewer.reading else ""
+        put(self.about, Text(reading + self._words))
 
     def fill(self) -> None:
         """Fills the table anew, the cursor where it was."""
@@ -75,13 +85,13 @@ class LogScreen(ShopScreen):
         words = f" {len(rows)} marked, {len(done)} with start and end"
         if self._only:
             words += f", only {self._only}"
+        if not self._by and len(rows) > _MOST_ROWS:
+            words += f", the newest {_MOST_ROWS} shown"
         jobs = "; ".join(
             f"{one.name} x{one.ratio:.2f}" for one in group(rows, "job")[:4]
         )
         words += "; minutes"
-        put(
-            self.about, Text(words + (f". Actual over planned: {jobs}" if jobs else ""))
-        )
+        self._words = words + (f". Actual over planned: {jobs}" if jobs else "")
 
     def fill_rows(self, rows: list[Row]) -> None:
         """One line for each step and wait, the newest pour first."""
@@ -90,7 +100,7 @@ class LogScreen(ShopScreen):
         self.table.add_columns(*_SINGLE, units.temperature_unit, *wide)
         self._visible = sorted(
             rows, key=lambda row: row.started or row.finished or _LONG_AGO, reverse=True
-        )
+        )[:_MOST_ROWS]
         for row in self._visible:
             local = row.started.astimezone(self.session.zone) if row.started else None
             self.table.add_row(
@@ -125,6 +135,7 @@ class LogScreen(ShopScreen):
 
     def again(self) -> None:
         """Fills the table because what is wanted changed."""
+        self._again = True
         self._shown = None
         self.shop_app.show()
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
+import json
+from collections.abc import Iterator
 
-from scheduling.errors import BadInput, Fault
-from scheduling.review import Group, Row, group, review, to_csv
+from scheduling.errors import BadInput, Fault, LogFault
+from scheduling.review import Group, Row, group, to_csv
 from scheduling.times import say
 from scheduling.touch import say_try
 from scheduling.units import Units
 from tui import output
-from tui.pours import Pour
+from tui.reviewing import Reviewed, oldest_first, reviewed
 from tui.session import Session
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import find_pour, open_session
@@ -52,50 +53,63 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput(Fault("--csv", "", "", "without --json, --by-step and --by-job"))
     session = open_session(args)
     if args.pour is None:
-        session.load_all()
+        names = oldest_first(session.log)
     else:
-        find_pour(session, args.pour)
-    pours = sorted(session.pours.values(), key=_begun)
-    rows = {pour.name: review(pour.state, session.plan(pour.name)) for pour in pours}
-    every = [row for held in rows.values() for row in held]
+        names = [find_pour(session, args.pour)]
+    faults: list[str] = []
+    found = _read(session, names, faults)
     if args.csv:
-        output.raw(to_csv(every))
+        output.raw(to_csv(row for pour in found for row in pour.rows))
     elif args.grouped:
-        _print_groups(group(every, args.grouped), args)
-    elif args.json:
-        shown = [_pour(session, pour, rows[pour.name]) for pour in pours]
-        output.as_json({"pours": shown})
-    else:
-        _print_pours(session, pours, rows)
-    return _faults(session, whole=args.pour is None)
-
-
-def _begun(pour: Pour) -> datetime:
-    return pour.timeline.start
-
-
-def _faults(session: Session, *, whole: bool) -> int:
-    """Says which pours could not be read; returns the exit status."""
-    faults = list(session.faults.values())
-    if whole and "log" not in session.faults:
-        faults.extend(
-            f"{name}: its start is not on record"
-            for name in session.log.pours()
-            if name not in session.pours and name not in session.faults
+        _print_groups(
+            group((row for pour in found for row in pour.rows), args.grouped), args
         )
+    elif args.json:
+        _print_json(session, found)
+    else:
+        _print_pours(session, found)
     for fault in faults:
         output.complain(fault)
     return 1 if faults else 0
 
 
+def _read(session: Session, names: list[str], faults: list[str]) -> Iterator[Reviewed]:
+    """Reads pour after pour; what cannot be read goes among the faults."""
+    for name in names:
+        try:
+            found = reviewed(session, name)
+        except LogFault as fault:
+            faults.append(str(fault))
+            continue
+        damage = session.log.fault(name)
+        if damage is not None:
+            faults.append(str(damage))
+        if found is not None:
+            yield found
+        elif damage is None:
+            faults.append(f"{name}: its start is not on record")
+
+
 # -- for programs
 
 
-def _pour(session: Session, pour: Pour, rows: list[Row]) -> dict[str, object]:
+def _print_json(session: Session, found: Iterator[Reviewed]) -> None:
+    """Prints one object, pour by pour: ten years need not be held at once."""
+    before = '{"pours": ['
+    for pour in found:
+        output.raw(before + json.dumps(_pour(session, pour), allow_nan=False))
+        before = ", "
+    output.raw(("" if before == ", " else before) + "]}\n")
+
+
+def _pour(session: Session, pour: Reviewed) -> dict[str, object]:
+    state = pour.state
+    assert state.job is not None
+    assert state.begun is not None
     return {
-        "pour": pour.name,
-        "job": pour.job.id,
-        "started": output.iso(_begun(pour), session.zone),
+        "pour": state.pour,
+        "job": state.job.id,
+        "started": output.iso(state.begun, session.zone),
         "events": [
             {
                 "id": event.id,
@@ -105,7 +119,7 @@ def _pour(session: Session, pour: Pour, rows: list[Row]) -> dict[str, object]:
                 "zone": event.zone or None,
                 "data": dict(event.data),
             }
-            for event in session.events(pour.name)
+            for event in pour.events
         ],
         "demould_tries": [
             {
@@ -126,7 +140,7 @@ def _pour(session: Session, pour: Pour, rows: list[Row]) -> dict[str, object]:
                 "ratio": None if row.ratio is None else round(row.ratio, 3),
                 "temp_c": row.temp_c,
             }
-            for row in rows
+            for row in pour.rows
         ],
     }
 
@@ -146,29 +160,31 @@ def _group(found: Group) -> dict[str, object]:
 # -- for people
 
 
-def _print_pours(
-    session: Session, pours: list[Pour], rows: dict[str, list[Row]]
-) -> None:
-    if not pours:
-        output.line("no pour in the log yet")
+def _print_pours(session: Session, found: Iterator[Reviewed]) -> None:
     units = Units(session.shop.units)
-    for number, pour in enumerate(pours):
-        if number:
+    number = 0
+    for number, pour in enumerate(found, 1):
+        state = pour.state
+        assert state.job is not None
+        assert state.begun is not None
+        if number > 1:
             output.line()
-        begun = say(_begun(pour), session.zone, session.time.now())
-        output.line(f"{pour.name}: {pour.job.title}")
+        begun = say(state.begun, session.zone, session.time.now())
+        output.line(f"{state.pour}: {state.job.title}")
         output.line(f"begun {begun}")
-        for tried in pour.state.demould_tries:
+        for tried in state.demould_tries:
             at = say(tried.at, session.zone, session.time.now())
             said = say_try(ready=tried.ready, first_possible=tried.first_possible)
             output.line(f"demould {said}, {at}")
-        if not rows[pour.name]:
+        if not pour.rows:
             output.line("nothing marked yet")
             continue
         output.table(
             ("step", "planned", "forecast", "actual", "ratio", "shop"),
-            [_cells(row, units) for row in rows[pour.name]],
+            [_cells(row, units) for row in pour.rows],
         )
+    if not number:
+        output.line("no pour in the log yet")
 
 
 def _cells(row: Row, units: Units) -> tuple[str, ...]:

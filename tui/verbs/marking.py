@@ -358,6 +358,8 @@ def _saved(args: argparse.Namespace, session: Session, event: Event, what: str) 
         LogFault: It is not saved.
     """
     session.settle(event.pour)
+    for note in session.log.notes:  # what was put right before it
+        output.complain(note)
     if args.json:
         output.as_json({"event": event.id})
     else:

@@ -11,6 +11,7 @@ from pathlib import Path
 from scheduling.errors import BadInput, Fault
 from scheduling.folder import ShopFolder, default_folder
 from scheduling.job import Job
+from scheduling.log import Log
 from scheduling.times import Lean, read_time
 from scheduling.written import shown
 from tui import output
@@ -68,7 +69,19 @@ def find_pour(session: Session, text: str) -> str:
         BadInput: No pour, or several.
         LogFault: It cannot be read.
     """
-    names = session.log.pours()
+    name = pour_name(session.log, text)
+    session.load_one(name)
+    return session.pour(name).name
+
+
+def pour_name(log: Log, text: str) -> str:
+    """Returns the name of the one pour whose name is given, or begins so.
+
+    Raises:
+        BadInput: No pour, or several.
+        LogFault: The log cannot be listed.
+    """
+    names = log.pours()
     fits = [name for name in names if name.startswith(text)]
     if text in names:
         fits = [text]
@@ -79,8 +92,7 @@ def find_pour(session: Session, text: str) -> str:
         near = get_close_matches(text, names, n=1)
         want = f'did you mean "{near[0]}"?' if near else 'see "pourbell log"'
         raise BadInput(Fault("POUR", "", shown(text), f"no such pour; {want}"))
-    session.load_one(fits[0])
-    return session.pour(fits[0]).name
+    return fits[0]
 
 
 def find_zone(session: Session, pour: str, zone: str) -> str:

@@ -1,0 +1,163 @@
+"""Actual against planned of every pour there ever was, read one pour at a time.
+
+Ten years of pours are more than a second's work and more than should be held in
+memory: of a pour that is over its rows are kept and nothing else.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from scheduling.errors import LogFault
+from scheduling.event import Event
+from scheduling.forecast import Setting
+from scheduling.index import Entry
+from scheduling.log import Log
+from scheduling.pour import PourState, fold
+from scheduling.review import Row, review
+from scheduling.steady import on_scale
+from tui.pours import Pours
+
+_REST_S = 0.02
+"""Pause after each pour read in the program, so that keys and bells come first."""
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """One pour, after the fact."""
+
+    state: PourState
+    events: Sequence[Event]
+    rows: list[Row]
+
+
+def reviewed(pours: Pours, name: str) -> Reviewed | None:
+    """Reads and reviews one pour, and keeps nothing of it.
+
+    Returns:
+        None when its start is not on record.
+
+    Raises:
+        LogFault: It cannot be read or laid out.
+    """
+    events = on_scale(pours.log.events(name), pours.time)
+    try:
+        state = fold(name, events)
+        if state.job is None or state.begun is None:
+            return None
+        plan = Setting.of(state.shop).plan(
+            state.job, state.begun, casting=state.casting
+        )
+        return Reviewed(state, events, review(state, plan))
+    except Exception as error:
+        raise LogFault(f"{name} cannot be laid out ({error})") from error
+
+
+def oldest_first(log: Log) -> list[str]:
+    """Names of all pours as they were begun, those that cannot be read at the end.
+
+    Raises:
+        LogFault: The folder of the log cannot be listed.
+    """
+    entries = sorted(log.index(), key=lambda entry: str(entry["started"]))
+    names = [str(entry["pour"]) for entry in entries]
+    return [*names, *sorted({*log.pours()}.difference(names))]
+
+
+class Reviewer:
+    """The rows of all pours for a screen that must never wait for them.
+
+    Attributes:
+        reading: What is still to be read, in words; "" when all has been.
+        version: Changes whenever the rows do.
+    """
+
+    def __init__(self, pours: Pours, wanted: Callable[[], bool]) -> None:
+        """Reads nothing yet.
+
+        Args:
+            pours: The shop's.
+            wanted: Whether anybody looks at the rows just now.
+        """
+        self.reading = ""
+        self.version = 0
+        self._pours = pours
+        self._wanted = wanted
+        self._rows: dict[str, list[Row]] = {}
+        self._seen: dict[str, object] = {}
+        self._archive: object = None
+        self._task: asyncio.Task[None] | None = None
+
+    def rows(self) -> list[Row]:
+        """The rows of all pours that have been read."""
+        return [row for rows in self._rows.values() for row in rows]
+
+    def look(self) -> None:
+        """Takes in the pours in memory, and begins to read those that are not."""
+        for name, pour in self._pours.pours.items():
+            if self._seen.get(name) is not pour.state:
+                rows = review(pour.state, self._pours.plan(name))
+                self._take(name, pour.state, rows)
+        if self._task is None or self._task.done():
+            self._task = asyncio.create_task(self._read(), name="read the archive")
+
+    async def stop(self) -> None:
+        """Reads no more."""
+        if self._task is not None:
+            self._task.cancel()
+            await asyncio.wait({self._task})
+
+    def _take(self, name: str, seen: object, rows: list[Row]) -> None:
+        self._seen[name] = seen
+        self._rows[name] = rows
+        self.version += 1
+
+    async def _read(self) -> None:
+        """Reads what the archive has and memory has not, the newest first."""
+        archive = self._archive
+        try:
+            archive = self._pours.log.archive_stamp()
+            if archive != self._archive:
+                self.reading = "reading"
+                await self._read_on()
+        except LogFault as fault:
+            self._pours.faults["log"] = str(fault)
+        except Exception:  # noqa: BLE001 - what was read is shown all the same
+            _log.exception("the archive cannot be reviewed")
+        else:
+            self._archive = archive if self._wanted() else None
+        self.reading = ""
+
+    async def _read_on(self) -> None:
+        entries = await asyncio.to_thread(_archived, self._pours.folder.log)
+        unread = [each for each in entries if self._is_new(each)]
+        for left, entry in zip(range(len(unread), 0, -1), unread, strict=True):
+            if not self._wanted():
+                return
+            self.reading = f"reading: {left} pours to go"
+            self._read_one(str(entry["pour"]), entry["stamp"])
+            await asyncio.sleep(_REST_S)
+
+    def _is_new(self, entry: Entry) -> bool:
+        name = entry["pour"]
+        return name not in self._pours.pours and self._seen.get(name) != entry["stamp"]
+
+    def _read_one(self, name: str, stamp: object) -> None:
+        try:
+            found = reviewed(self._pours, name)
+        except LogFault as fault:
+            self._pours.faults[name] = str(fault)
+            return
+        self._take(name, stamp, found.rows if found is not None else [])
+
+
+def _archived(folder: Path) -> list[Entry]:
+    """The pours that are over, the newest first; with a log of its own, in a thread."""
+    sealed = [entry for entry in Log(folder).index() if entry["sealed"]]
+    return sorted(sealed, key=lambda entry: str(entry["started"]), reverse=True)
