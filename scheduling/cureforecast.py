@@ -158,7 +158,7 @@ class _Curing:
             cover=piece.cover(since),
             low_c=piece.air_c(self.night.low_at),
             warnings=(),
-            explanation=explanation(piece, self.band, self.units),
+            explanation=explanation(piece, self.band, self.setting),
         )
         said = warnings(found, self.timeline, self.setting, self.job)
         against = tuple(words for words, warns in said if warns)

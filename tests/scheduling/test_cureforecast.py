@@ -325,6 +325,19 @@ class TestWords:
             line = next(words for words in found.explanation if book in words)
             assert f"({standing})" in line
 
+    def test_the_initial_set_is_told_as_a_band(self, cast):
+        words = next(one for one in cure(cast()).explanation if "Initial set" in one)
+        # Cast at 09:20; by the heat model alone, with a retarder later.
+        assert words.startswith("Initial set Mon 1")
+        assert ", counted from casting: by the heat model, 12.5 kJ per kg" in words
+        assert "(published: NT BUILD 476)" in words
+        assert "Indicative" in words
+        frozen = cast(day=TypicalDay(-15.0, -15.0), blankets=False)
+        frozen.add("reading", SCREEDED, piece_c=-15.0)
+        frozen.add("reading", SCREEDED + 600, piece_c=-15.0)
+        text = "\n".join(cure(frozen, SCREEDED + 610).explanation)
+        assert "Initial set not within 36 h of casting" in text
+
     def test_a_mix_without_polymer_is_warned_of(self, sprayed, shop):
         mix = replace(shop.mixes["M1"], polymer_pct=0.0)
         pour = sprayed(shop=replace(shop, mixes={"M1": mix}))

@@ -76,6 +76,7 @@ class TestStrength:
             (Spread(14.0), "us", "2030 psi (2030 to 2030)"),
             (Spread(0.0), "si", "0 MPa"),
             (Spread(0.0), "us", "0 psi"),
+            (Spread.of(0.01, 0.02, 0.04), "si", "0 MPa"),
         ],
     )
     def test_says_the_median_with_its_band(self, found, system, words):
