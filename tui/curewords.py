@@ -45,10 +45,12 @@ def band(found: Band | None, now: datetime, zone: tzinfo) -> tuple[str, str]:
 
     Returns:
         The median, and what nine and one time in ten lie between: clock times where
-        they are within a day of each other, else days.
+        they are within a day of each other, else days. ``done`` for what was done.
     """
     if found is None:
         return NOT_IN_SIGHT, ""
+    if found.p10 == found.p90:
+        return moment(found.p50, now, zone), "done"
     early, late = found.p10.astimezone(zone), found.p90.astimezone(zone)
     if found.p90 - found.p10 < _DAY:
         ends = f"{early:%H:%M}-{late:%H:%M}"

@@ -271,8 +271,21 @@ class TestCourse:
         found = cure(pour, 1700)
         assert found.cover == "open"
         assert pour.timeline(1700).span(StepKey("demould")).status is Status.DONE
+        assert found.what_if == ()
+        mark = marks(found)["demould"]
+        assert mark.at.p10 == mark.at.p50 == mark.at.p90 == pour.at(1560)
+        assert mark.standing == "as it was done"
+        assert "estimate" in marks(found)["hone"].standing
         assert found.points[0].at == found.cast_at
         assert not any("Tonight" in words for words in found.warnings)
+
+    def test_a_sealed_one_was_sealed_when_it_was(self, cast):
+        pour = cast()
+        pour.step("demould", 1560, 1580)
+        pour.step("coat-1", 8000, 8010)
+        mark = marks(cure(pour, 8100))["seal"]
+        assert mark.at.p10 == mark.at.p90 == pour.at(8000)
+        assert mark.standing == "as it was done"
 
     def test_a_climate_that_is_everywhere_the_same_has_none(self, jobs, shop, monday):
         setting = Setting.of(shop)

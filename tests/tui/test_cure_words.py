@@ -62,6 +62,9 @@ class TestBand:
         long = self.found(100, 800, 1600)
         assert band(long, MONDAY, OSLO) == ("4 May", "5 Apr-7 Jun")
 
+    def test_what_was_done_has_no_band(self):
+        assert band(self.found(1, 1, 1), MONDAY, OSLO)[1] == "done"
+
     def test_beyond_the_horizon(self):
         assert band(None, MONDAY, OSLO) == ("not in sight", "")
 
