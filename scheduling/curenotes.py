@@ -25,12 +25,18 @@ from scheduling.setting import (
     INITIAL_SET_KJ_KG,
     initial_set,
 )
+from scheduling.strength import Eurocode
 from scheduling.strengthband import StrengthBand
 from scheduling.timeline import OVER, Timeline
 from scheduling.units import Units
 
 FIRST_DAY_H = 24
 """Hours of the piece whose mean temperature the books' tables are entered with."""
+
+_EARLY = (
+    " Its law, of EN 1992-1-1, is for 3 days and more: earlier the standard wants "
+    "tests (from memory)."
+)
 
 _SET_STEPS = round(36 / STEP_H)
 """Steps of a piece through which its set is looked for."""
@@ -74,7 +80,7 @@ def explanation(piece: Cast, band: StrengthBand, setting: Setting) -> tuple[str,
     """Returns why the figures are indicative, and what the books would ask for."""
     units = Units(setting.shop.units)
     return (
-        f"Strength: {band.standing}.",
+        f"Strength: {band.standing}.{_EARLY if isinstance(band.law, Eurocode) else ''}",
         _set(piece, setting),
         f"Heat of the cement: {STANDING}.",
         AHEAD_OF_PRACTICE,

@@ -328,6 +328,7 @@ class TestWords:
         )
         assert WHY_IT_DIFFERS in found.explanation
         assert "not tested" in text
+        assert "earlier the standard wants tests (from memory)" in text
         for book, standing in (
             ("DIN 1045-3 would ask", "published, second hand"),
             ("EN 13670 class 2 would ask", "from memory"),
