@@ -43,8 +43,9 @@ class Mark:
 
     Attributes:
         what: For what.
-        at: When, or None beyond the horizon of the forecast.
-        standing: Where the threshold is from.
+        at: When, or None beyond the horizon of the forecast; of what is done, when it
+            was begun, without a spread.
+        standing: Where the threshold is from, or that it is done.
         words: The threshold in words, such as "18 h at 21 degC".
     """
 
@@ -88,7 +89,8 @@ class Cure:
         points: History and forecast, increasing in time; none before the casting.
         measured: Readings of the piece, increasing in time, degC.
         marks: What the piece will be ready for, in the order of the trade.
-        what_if: The night under each cover, in the order of ``CoverName``.
+        what_if: The night under each cover, in the order of ``CoverName``; none once
+            the piece is demoulded.
         cover: Over the piece, or supposed to be, in all figures but ``what_if``.
         low_c: Of the air tonight, or supposed to be, degC.
         warnings: What is wrong or may go wrong, a sentence each.

@@ -16,6 +16,7 @@ from scheduling.forecast import Setting
 from scheduling.layout import lay_out
 from scheduling.night import Night
 from scheduling.pour import PourState
+from scheduling.process import StepKey
 from scheduling.sealing import seals, ships
 from scheduling.shell import CoverName
 from scheduling.shop import Mix
@@ -34,10 +35,14 @@ FINE_H = 24
 _QUARTERS = 4 * FINE_H
 _HOUR = timedelta(hours=1)
 _HARDENING: tuple[tuple[What, tuple[str, ...]], ...] = (
+    ("demould", ("cure",)),
     ("hone", ("hardening", "acid age")),
     ("slurry", ("slurry age",)),
 )
 """What waits for hardness, and the waits of the process it is read from."""
+
+DONE = "as it was done"
+"""Standing of a mark whose work is behind."""
 
 
 def cure_of(
@@ -158,7 +163,7 @@ class _Curing:
             cover=piece.cover(since),
             low_c=piece.air_c(self.night.low_at),
             warnings=(),
-            explanation=explanation(piece, self.band, self.units),
+            explanation=explanation(piece, self.band, self.setting),
         )
         said = warnings(found, self.timeline, self.setting, self.job)
         against = tuple(words for words, warns in said if warns)
@@ -186,21 +191,31 @@ class _Curing:
 
     def marks(self) -> Iterator[Mark]:
         """What the piece will be ready for, as far as the job does it."""
-        cure = self.wait("cure")
-        if cure is not None:
-            yield Mark("demould", cure.opens, cure.standing, self.reference(cure))
         for what, names in _HARDENING:
             for wait in filter(None, map(self.wait, names)):
-                yield Mark(what, wait.opens, wait.standing, self.reference(wait))
+                yield self.mark(what, wait)
         yield self.seal()
         yield self.ship()
+
+    def mark(self, what: What, wait: Span) -> Mark:
+        """When a wait opens, or when what it was for was begun once that is over."""
+        words = self.reference(wait)
+        # The cure holds what is done just before the demould.
+        key = StepKey("demould") if what == "demould" else wait.holds
+        held = self.timeline.span(key)
+        if held is not None and held.status in OVER:
+            return Mark(what, Band(held.start, held.start, held.start), DONE, words)
+        return Mark(what, wait.opens, wait.standing, words)
 
     def seal(self) -> Mark:
         waits = [self.wait("drying"), self.wait("film age")]
         there = [wait for wait in waits if wait is not None]
         words = ", ".join(f"{w.key.step} {_duration(w.reference_min)}" for w in there)
-        standing = dict.fromkeys(wait.standing for wait in there)
-        return Mark("seal", seals(self.timeline), "; ".join(standing), words)
+        standing = "; ".join(dict.fromkeys(wait.standing for wait in there))
+        coat = self.timeline.span(StepKey("coat-1"))
+        if coat is not None and coat.status in OVER:
+            standing = DONE
+        return Mark("seal", seals(self.timeline), standing, words)
 
     def ship(self) -> Mark:
         own = self.mix.thresholds.get("ship")
@@ -221,7 +236,13 @@ class _Curing:
     # -- what if
 
     def what_if(self) -> Iterator[WhatIf]:
-        """The coming night under each cover; open only where it lies open now."""
+        """The coming night under each cover, until the piece is out of its form.
+
+        Open is among them only where it lies open now.
+        """
+        out = self.timeline.span(StepKey("demould"))
+        if out is not None and out.status in OVER:
+            return
         since = self.night.since
         low_c = self.piece.air_c(self.night.low_at)
         names = (

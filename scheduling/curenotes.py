@@ -15,16 +15,31 @@ from scheduling.cast import Cast
 from scheduling.cure import Cure
 from scheduling.curealerts import PROBE_RANGE_C, TONIGHT_COLD, kept_from
 from scheduling.forecast import Setting
-from scheduling.heat import AHEAD_OF_PRACTICE, WHY_IT_DIFFERS
-from scheduling.hydration import STANDING
+from scheduling.heat import AHEAD_OF_PRACTICE, STEP_H, WHY_IT_DIFFERS
+from scheduling.hydration import M1_BINDER, STANDING
 from scheduling.job import Job
 from scheduling.notices import notices
+from scheduling.setting import (
+    ENERGY_BAND_KJ_MOL,
+    INITIAL_SET_DEGREE,
+    INITIAL_SET_KJ_KG,
+    initial_set,
+)
+from scheduling.strength import Eurocode
 from scheduling.strengthband import StrengthBand
 from scheduling.timeline import OVER, Timeline
 from scheduling.units import Units
 
 FIRST_DAY_H = 24
 """Hours of the piece whose mean temperature the books' tables are entered with."""
+
+_EARLY = (
+    " Its law, of EN 1992-1-1, is for 3 days and more: earlier the standard wants "
+    "tests (from memory)."
+)
+
+_SET_STEPS = round(36 / STEP_H)
+"""Steps of a piece through which its set is looked for."""
 
 Said = tuple[str, bool]
 """A sentence, and whether it speaks against the cure."""
@@ -61,10 +76,12 @@ def warnings(
     )
 
 
-def explanation(piece: Cast, band: StrengthBand, units: Units) -> tuple[str, ...]:
+def explanation(piece: Cast, band: StrengthBand, setting: Setting) -> tuple[str, ...]:
     """Returns why the figures are indicative, and what the books would ask for."""
+    units = Units(setting.shop.units)
     return (
-        f"Strength: {band.standing}.",
+        f"Strength: {band.standing}.{_EARLY if isinstance(band.law, Eurocode) else ''}",
+        _set(piece, setting),
         f"Heat of the cement: {STANDING}.",
         AHEAD_OF_PRACTICE,
         WHY_IT_DIFFERS,
@@ -126,6 +143,24 @@ def _range(
 
 def _said(when: datetime, setting: Setting) -> str:
     return f"{when.astimezone(setting.zone):%a %H:%M}"
+
+
+def _set(piece: Cast, setting: Setting) -> str:
+    """When the mix sets, as a band."""
+    temps = (piece.temp_c(piece.at + h * STEP_H * _HOUR) for h in range(_SET_STEPS + 1))
+    found = initial_set(M1_BINDER, temps, STEP_H)
+    if found is None:
+        when = f"not within {_SET_STEPS * STEP_H:g} h of casting"
+    else:
+        soonest, latest = (_said(piece.at + h * _HOUR, setting) for h in found)
+        when = f"{soonest} to {latest}, counted from casting"
+    low, _, high = ENERGY_BAND_KJ_MOL
+    return (
+        f"Initial set {when}: by the heat model, {INITIAL_SET_KJ_KG} kJ per kg of "
+        "cement (published: NT BUILD 476) or a degree of hydration of "
+        f"{INITIAL_SET_DEGREE} w/cm (from memory), at {low:g} to {high:g} kJ/mol. "
+        "Indicative: a retarder holds it back."
+    )
 
 
 def _books(piece: Cast, band: StrengthBand, units: Units) -> Iterator[str]:

@@ -10,7 +10,7 @@ energy.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, inf
+from math import exp, inf, log
 
 from scheduling.maturity import arrhenius_rate
 
@@ -222,6 +222,12 @@ class HydrationHeat:
         if age_h <= 0:
             return 0.0
         return self.ultimate * exp(-((self.tau_h / age_h) ** self.beta))
+
+    def age(self, degree: float) -> float:
+        """Equivalent age at which a degree above 0 is reached, h; ``inf`` if never."""
+        if degree >= self.ultimate:
+            return inf
+        return float(self.tau_h * log(self.ultimate / degree) ** (-1 / self.beta))
 
     def released(self, age_h: float) -> float:
         """Heat given off up to an equivalent age, J."""

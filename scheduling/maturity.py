@@ -153,8 +153,9 @@ def matured(method: Method, intervals: Iterable[tuple[Floats, Floats]]) -> Matur
         if bounded:
             inside = (temps_c >= low) & (temps_c <= high)
             gain = gain * inside
-            outside += float(hours @ ~inside)
-        total += float(gain @ hours)
+            outside += float(hours[~inside].sum())
+        # Not gain @ hours: its threads wait for each other on a machine that is busy.
+        total += float((gain * hours).sum())
     age = None if method.age_per_gain is None else total * method.age_per_gain
     return Matured(method, total if method.is_factor else None, age, outside)
 

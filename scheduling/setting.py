@@ -1,4 +1,4 @@
-"""Setting of the mix: from penetration tests, and how temperature moves it.
+"""Setting of the mix: from penetration tests, by its heat, and moved by temperature.
 
 Nobody knows the activation energy of a given mix's setting; what is published lies
 between two bounds. A setting time at another temperature is therefore a band.
@@ -6,16 +6,23 @@ between two bounds. A setting time at another temperature is therefore a band.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import exp, inf, log
+from statistics import fmean
 
+from scheduling.hydration import Binder, HydrationHeat
 from scheduling.maturity import arrhenius_rate
 
 INITIAL_SET_MPA = 3.5
 FINAL_SET_MPA = 27.6
 """Penetration resistance at initial and at final set, MPa: ASTM C403 (published, second
 hand)."""
+
+INITIAL_SET_DEGREE = 0.15
+"""Degree of hydration at initial set, for each 1 of w/cm: Schindler 2004 (from memory).
+"""
 
 INITIAL_SET_KJ_KG = 12.5
 """Heat released at initial set, kJ per kg of cement: NT BUILD 476 (published)."""
@@ -138,23 +145,50 @@ def setting_at(minutes: float, measured_c: float, temp_c: float) -> SettingBand:
     return SettingBand(min(low, high), likeliest, max(low, high))
 
 
-def set_by_heat(minutes: Sequence[float], heat_kj_kg: Sequence[float]) -> float | None:
-    """Initial set as the time at which the cement has released 12.5 kJ/kg, minutes.
+def initial_set(
+    binder: Binder, temps_c: Iterable[float], step_h: float
+) -> tuple[float, float] | None:
+    """Soonest and latest initial set of a piece by the heat model of its binder, h.
+
+    Set is where the cement has released ``INITIAL_SET_KJ_KG``, or where the degree of
+    hydration is ``INITIAL_SET_DEGREE`` of w/cm, each over the bounds of
+    ``ENERGY_BAND_KJ_MOL``. No retarder is in it.
 
     Args:
-        minutes: Times, increasing.
-        heat_kj_kg: Heat released by then, kJ per kg of cement, not falling.
+        binder: What sets.
+        temps_c: The piece at equal steps from the moment the model counts from, degC.
+        step_h: The step, h.
 
     Returns:
-        The time, on straight lines between the given ones; None if it is not reached,
-        or was before the first.
-
-    Source: NT BUILD 476, which says that it agrees with 3.5 MPa of penetration and is
-    normally within 8 h (published).
+        Hours from the first temperature; None if it has not surely set by the last.
     """
-    steps = zip(minutes, heat_kj_kg, minutes[1:], heat_kj_kg[1:], strict=False)
-    for early, less, late, more in steps:
-        if less < INITIAL_SET_KJ_KG <= more:
-            share = (INITIAL_SET_KJ_KG - less) / (more - less)
-            return early + share * (late - early)
-    return None
+    cement = 1 - binder.slag - binder.fly_ash
+    degrees = (
+        INITIAL_SET_KJ_KG * cement / binder.heat,
+        INITIAL_SET_DEGREE * binder.w_cm,
+    )
+    model = HydrationHeat(binder, 1.0)
+    temps = tuple(temps_c)
+    found = [
+        _reached(model.age(degree), energy, model.reference_c, temps, step_h)
+        for degree in degrees
+        for energy in (ENERGY_BAND_KJ_MOL[0], ENERGY_BAND_KJ_MOL[2])
+    ]
+    return None if inf in found else (min(found), max(found))
+
+
+def _reached(
+    age_h: float,
+    energy: float,
+    reference_c: float,
+    temps_c: Sequence[float],
+    step_h: float,
+) -> float:
+    """Hours until an equivalent age; ``inf`` if it is later than the temperatures."""
+    age = 0.0
+    for number, ends in enumerate(pairwise(temps_c)):
+        gain = step_h * fmean(arrhenius_rate(end, energy, reference_c) for end in ends)
+        if age + gain >= age_h:
+            return step_h * (number + (age_h - age) / gain)
+        age += gain
+    return inf

@@ -23,6 +23,9 @@ SHORT: dict[CoverName, str] = {
 NOT_IN_SIGHT = "not in sight"
 """Says that something lies beyond the horizon of the forecast."""
 
+_NOTHING_MPA = 0.05
+"""Strength, MPa, under which a figure of it would read as nothing."""
+
 _FAR = timedelta(days=6)
 """From when on a weekday could be taken for another."""
 
@@ -42,10 +45,12 @@ def band(found: Band | None, now: datetime, zone: tzinfo) -> tuple[str, str]:
 
     Returns:
         The median, and what nine and one time in ten lie between: clock times where
-        they are within a day of each other, else days.
+        they are within a day of each other, else days. ``done`` for what was done.
     """
     if found is None:
         return NOT_IN_SIGHT, ""
+    if found.p10 == found.p90:
+        return moment(found.p50, now, zone), "done"
     early, late = found.p10.astimezone(zone), found.p90.astimezone(zone)
     if found.p90 - found.p10 < _DAY:
         ends = f"{early:%H:%M}-{late:%H:%M}"
@@ -60,7 +65,7 @@ def band(found: Band | None, now: datetime, zone: tzinfo) -> tuple[str, str]:
 
 def strength(found: Spread, units: Units) -> str:
     """Says a strength with its band: ``14 MPa (11 to 17)``."""
-    if not found.p50:
+    if found.p90 < _NOTHING_MPA:
         return f"0 {units.strength_unit}"
     low, high = units.strength_number(found.p10), units.strength_number(found.p90)
     middle = units.strength_number(found.p50)

@@ -150,6 +150,7 @@ class TestHeat05:
     @pytest.mark.parametrize(("share", "age_h"), [(0.15, 4.382), (0.26, 6.351)])
     def test_heat_05_setting(self, share, age_h):
         assert self.heat.degree(age_h) == pytest.approx(share * 0.42, rel=1e-3)
+        assert self.heat.age(share * 0.42) == pytest.approx(age_h, abs=5e-4)
 
     def test_power_is_the_slope_of_what_was_released(self):
         for age_h in (2, 6, 12, 48):

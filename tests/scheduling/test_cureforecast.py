@@ -271,8 +271,21 @@ class TestCourse:
         found = cure(pour, 1700)
         assert found.cover == "open"
         assert pour.timeline(1700).span(StepKey("demould")).status is Status.DONE
+        assert found.what_if == ()
+        mark = marks(found)["demould"]
+        assert mark.at.p10 == mark.at.p50 == mark.at.p90 == pour.at(1560)
+        assert mark.standing == "as it was done"
+        assert "estimate" in marks(found)["hone"].standing
         assert found.points[0].at == found.cast_at
         assert not any("Tonight" in words for words in found.warnings)
+
+    def test_a_sealed_one_was_sealed_when_it_was(self, cast):
+        pour = cast()
+        pour.step("demould", 1560, 1580)
+        pour.step("coat-1", 8000, 8010)
+        mark = marks(cure(pour, 8100))["seal"]
+        assert mark.at.p10 == mark.at.p90 == pour.at(8000)
+        assert mark.standing == "as it was done"
 
     def test_a_climate_that_is_everywhere_the_same_has_none(self, jobs, shop, monday):
         setting = Setting.of(shop)
@@ -315,6 +328,7 @@ class TestWords:
         )
         assert WHY_IT_DIFFERS in found.explanation
         assert "not tested" in text
+        assert "earlier the standard wants tests (from memory)" in text
         for book, standing in (
             ("DIN 1045-3 would ask", "published, second hand"),
             ("EN 13670 class 2 would ask", "from memory"),
@@ -324,6 +338,19 @@ class TestWords:
         ):
             line = next(words for words in found.explanation if book in words)
             assert f"({standing})" in line
+
+    def test_the_initial_set_is_told_as_a_band(self, cast):
+        words = next(one for one in cure(cast()).explanation if "Initial set" in one)
+        # Cast at 09:20; by the heat model alone, with a retarder later.
+        assert words.startswith("Initial set Mon 1")
+        assert ", counted from casting: by the heat model, 12.5 kJ per kg" in words
+        assert "(published: NT BUILD 476)" in words
+        assert "Indicative" in words
+        frozen = cast(day=TypicalDay(-15.0, -15.0), blankets=False)
+        frozen.add("reading", SCREEDED, piece_c=-15.0)
+        frozen.add("reading", SCREEDED + 600, piece_c=-15.0)
+        text = "\n".join(cure(frozen, SCREEDED + 610).explanation)
+        assert "Initial set not within 36 h of casting" in text
 
     def test_a_mix_without_polymer_is_warned_of(self, sprayed, shop):
         mix = replace(shop.mixes["M1"], polymer_pct=0.0)

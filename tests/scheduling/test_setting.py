@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.setting import set_by_heat, setting_at, setting_from_penetration
+from scheduling.hydration import M1_BINDER, HydrationHeat
+from scheduling.setting import initial_set, setting_at, setting_from_penetration
 
 
 @settings(max_examples=50, deadline=None)
@@ -65,7 +66,26 @@ def test_a_setting_time_of_nothing_is_refused():
             setting_at(minutes, 20, 20)
 
 
-def test_heat_that_is_not_reached_tells_no_set():
-    assert set_by_heat([0, 60], [0, 12]) is None
-    assert set_by_heat([60, 120], [13, 20]) is None
-    assert set_by_heat([0, 60, 120], [0, 12.5, 20]) == 60
+def band(temp_c, hours=48):
+    return initial_set(M1_BINDER, [temp_c] * (4 * hours + 1), 0.25)
+
+
+def test_a_piece_held_at_the_model_s_reference_sets_at_its_ages():
+    model = HydrationHeat(M1_BINDER, 1.0)
+    assert model.degree(model.age(0.048)) == pytest.approx(0.048)
+    assert model.age(1.0) == inf
+    soonest, latest = band(21.1)
+    assert latest == pytest.approx(model.age(0.15 * 0.32))
+    assert model.degree(soonest) * M1_BINDER.heat / 0.85 == pytest.approx(12.5)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(3, 30), st.floats(1, 10))
+def test_warmth_brings_the_set_of_a_piece_forward(temp_c, warmer):
+    (soon, late), (sooner, earlier) = band(temp_c), band(temp_c + warmer)
+    assert sooner < soon < late
+    assert earlier < late
+
+
+def test_a_set_that_is_not_reached_is_none():
+    assert band(20, hours=3) is None

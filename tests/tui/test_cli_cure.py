@@ -158,6 +158,12 @@ class TestText:
         assert "! It is cold." in lines
         assert "other mixes" in out
 
+    def test_what_goes_for_every_pour_is_said_once(self, cli, start):
+        start("court-bench"), start("potting-bench-slab")
+        _, out, _ = cli("cure")
+        assert out.count("ready to") == 2
+        assert out.count("other mixes") == 1
+
     def test_of_one_that_is_not_cast(self, cli, start):
         code, out, _ = cli("cure", start("bare"))
         assert code == 0

@@ -277,6 +277,29 @@ class TestWhatIf:
             await person.keys("escape")
             assert isinstance(person.app.screen, CureScreen)
 
+    async def test_why_has_the_warnings_whole(self, session, bench, oven):
+        words = "The piece cools " + "and cools " * 20 + "in its first day."
+        oven.make = lambda at, **more: cures.cure(at, warnings=(words,), **more)
+        async with program(session, (80, 24), first=bench) as person:
+            await person.keys("m")
+            await person.see("piece")
+            assert "in its first day" not in person.text()
+            await person.keys("w")
+            await person.see("in its first day")
+
+    @pytest.mark.parametrize("key", ["v", "up", "down"])
+    async def test_out_of_its_form_there_is_nothing_to_suppose(
+        self, session, bench, oven, key
+    ):
+        oven.make = lambda at, **more: replace(cures.cure(at, **more), what_if=())
+        async with program(session, first=bench) as person:
+            await person.keys("m")
+            await person.see("piece")
+            await person.keys(key)
+            await person.see("demoulded: nothing to suppose")
+            assert "tonight" not in person.text()
+        assert {asked[1:] for asked in oven.asked} == {(None, None)}
+
 
 class TestComputing:
     async def test_a_key_paints_before_the_answer_is_there(self, session, bench, oven):

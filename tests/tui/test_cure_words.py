@@ -62,6 +62,9 @@ class TestBand:
         long = self.found(100, 800, 1600)
         assert band(long, MONDAY, OSLO) == ("4 May", "5 Apr-7 Jun")
 
+    def test_what_was_done_has_no_band(self):
+        assert band(self.found(1, 1, 1), MONDAY, OSLO)[1] == "done"
+
     def test_beyond_the_horizon(self):
         assert band(None, MONDAY, OSLO) == ("not in sight", "")
 
@@ -76,6 +79,7 @@ class TestStrength:
             (Spread(14.0), "us", "2030 psi (2030 to 2030)"),
             (Spread(0.0), "si", "0 MPa"),
             (Spread(0.0), "us", "0 psi"),
+            (Spread.of(0.01, 0.02, 0.04), "si", "0 MPa"),
         ],
     )
     def test_says_the_median_with_its_band(self, found, system, words):

@@ -248,7 +248,7 @@ class CureScreen(ShopScreen):
 
     def action_low(self, by: int) -> None:
         """Supposes another low of tonight, by whole degrees of the shop's units."""
-        cure, units = self.cure, self.shop_app.units
+        cure, units = self.in_form(), self.shop_app.units
         if cure is None:
             return
         low_c = cure.low_c if self._low_c is None else self._low_c
@@ -261,9 +261,16 @@ class CureScreen(ShopScreen):
         self.paint()
         self.ask()
 
+    def in_form(self) -> Cure | None:
+        """The cure on the screen, where there is still something to suppose of it."""
+        if self.cure is not None and not self.cure.what_if:
+            self.shop_app.refuse("demoulded: nothing to suppose any more")
+            return None
+        return self.cure
+
     def action_cover(self) -> None:
         """Supposes the next cover over the piece."""
-        cure = self.cure
+        cure = self.in_form()
         if cure is None:
             return
         chosen = self._under or cure.cover

@@ -45,6 +45,8 @@ class Why(Dialog[None]):
         """Returns the whole page."""
         text = Text("The figures are indicative, and this is why.", style="bold")
         text.append("   ESC goes back\n\n", style="not bold italic")
+        for words in self._cure.warnings:  # whole, as no line of the screen has room
+            text.append(f"! {clean(words, _LONGEST)}\n\n", style="not bold")
         for words in self._cure.explanation:
             text.append(f"{clean(words, _LONGEST)}\n\n", style="not bold")
         text.append("Thresholds\n")

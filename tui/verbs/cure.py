@@ -114,6 +114,7 @@ def _print(session: Session, found: list[Cure]) -> None:
     if not found:
         output.line("no pour is curing")
     units = Units(session.shop.units)
+    said: set[str] = set()
     for number, cure in enumerate(found):
         if number:
             output.line()
@@ -132,7 +133,9 @@ def _print(session: Session, found: list[Cure]) -> None:
         for words in cure.warnings:
             output.lines(f"! {words}", indent="  ")
         for words in cure.explanation:
-            output.lines(words)
+            if words not in said:  # most of it goes for every pour
+                output.lines(words)
+        said.update(cure.explanation)
 
 
 def _print_marks(cure: Cure, zone: tzinfo) -> None:
