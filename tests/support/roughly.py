@@ -69,10 +69,11 @@ def unread(folder, seconds):
 
 
 def typed_at_random(folder, count, seed=1):
-    """Random keys; returns how many events they made and how often it was left."""
+    """Random keys; returns how many events more there are, and how often it ended."""
     rng = random.Random(seed)
     shop = silent_shop(folder)
     name, _due = pour_due_in(shop, 600)
+    before = whole(shop, name)
     left = count
     starts = 0
     while left > 0:
@@ -91,7 +92,7 @@ def typed_at_random(folder, count, seed=1):
             assert program.left_on() == []
             assert b"stopped" not in program.output
     assert mishaps(shop) == [], mishaps(shop)
-    return whole(shop, name), starts - 1
+    return whole(shop, name) - before, starts - 1
 
 
 def mishaps(shop):
