@@ -14,7 +14,12 @@ from support.terminal import Program, boot_s, pour_due_in, rang, silent_shop, wa
 from tui.session import Session
 
 _KEYS = [
-    *(sign.encode() for sign in string.ascii_lowercase + string.digits + " .,:+-=?/["),
+    *(
+        sign.encode()
+        for sign in string.ascii_lowercase.replace("q", "")
+        + string.digits
+        + " .,:+-=?/["
+    ),
     *(b"\r", b"\t", ESCAPE, b"\x7f", b"\x1b[A", b"\x1b[B", b"\x1b[C", b"\x1b[D"),
     *(b"\x1b[5~", b"\x1b[6~", b"\x1b[H", b"\x1b[3~", b"\x1bOQ", b"\x1b[24~"),
     *(b"\x1b[Z", "é".encode(), "🧱".encode(), b"\x1b[200~two\nlines\x1b[201~"),
