@@ -67,7 +67,7 @@ def main(share=1.0):
         events, left = roughly.typed_at_random(folder / "keys", part(10_000))
         print(
             f"keys: {part(10_000)} random keys, left {left} times by the palette, "
-            f"{events} events, log whole",
+            f"{events} more events, log whole",
             flush=True,
         )
         took = roughly.pasted(folder / "paste", 1_000_000)

@@ -105,6 +105,15 @@ async def test_a_key_that_fails_is_said_and_the_program_goes_on(session, monkeyp
         assert session.pour(name).state.record(MIX).finished is not None
 
 
+async def test_the_help_names_the_file_that_tells_what_went_wrong(session):
+    app = PourbellApp(session, log_file="/where/pourbell.log")
+    async with app.run_test(size=(100, 120)) as pilot:
+        await pilot.pause()
+        await pilot.press("h")
+        await pilot.pause(0.1)
+        assert "what went wrong: /where/pourbell.log" in text_of(app)
+
+
 async def test_two_keys_at_once_close_a_question_once(session):
     app = PourbellApp(session)
     async with app.run_test(size=(80, 24)) as pilot:
