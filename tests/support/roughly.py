@@ -148,7 +148,7 @@ def pasted(folder, size):
 def whole(shop, name, kind=""):
     """How many events a pour has, once the log is seen to be whole."""
     session = Session(shop, WallTime())
-    session.load_all()
+    session.load()
     assert session.faults == {}
-    events = session.events(name)
+    events = session.log.events(name)
     return sum(event.kind == kind or not kind for event in events)
