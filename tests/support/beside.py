@@ -30,6 +30,9 @@ def meet(shop, pour, *, events):
     lags = []
     with Program(shop) as program:
         program.up()
+        wait_until(lambda: b"\a" in program.output)
+        program.press(b"\r")  # the test bell of the day is over the names
+        wait_until(lambda: "tested" in kinds(shop, pour))
         for number in range(events):
             time.sleep(random.random())  # anywhere between two looks of the program
             name = f"Guest{number}q"
@@ -56,3 +59,8 @@ def meet(shop, pour, *, events):
         program.press(b"q")
         program.ended()
     return lags, back
+
+
+def kinds(shop, pour):
+    """What kinds of event a pour has."""
+    return {event.kind for event in Log(shop.log).events(pour)}
