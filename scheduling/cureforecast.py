@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime, timedelta
-from math import ceil
+from datetime import UTC, datetime, timedelta
 
 from scheduling.cast import Cast
 from scheduling.clocks import Band
@@ -14,7 +13,7 @@ from scheduling.cure import Cure, Instant, Mark, What, WhatIf
 from scheduling.curenotes import explanation, warnings
 from scheduling.forecast import Setting
 from scheduling.layout import lay_out
-from scheduling.night import Night
+from scheduling.night import GRID_S, Night
 from scheduling.pour import PourState
 from scheduling.process import StepKey
 from scheduling.sealing import seals, ships
@@ -29,10 +28,10 @@ from scheduling.units import Units
 LONGEST_D = 7
 """How far the points go after casting, days."""
 
-FINE_H = 24
-"""Hours after casting with a point every quarter hour; later there is one an hour."""
+STEPS_H = ((12, 0.25), (72, 1), (24 * LONGEST_D, 2))
+"""Points after casting, h: up to when, and how far apart; the piece changes quickly
+while its own heat is in it, and with the day when that is gone."""
 
-_QUARTERS = 4 * FINE_H
 _HOUR = timedelta(hours=1)
 _HARDENING: tuple[tuple[What, tuple[str, ...]], ...] = (
     ("demould", ("cure",)),
@@ -180,10 +179,7 @@ class _Curing:
         ready = [mark.at.p50 for mark in marks if mark.at is not None]
         longest = timedelta(days=LONGEST_D)
         last = min(max(self.at, *ready) - piece.at, longest) if ready else longest
-        quarters = ceil(last / _HOUR * 4)
-        fine = range(min(quarters, _QUARTERS) + 1)
-        for quarter in (*fine, *range(_QUARTERS + 4, quarters + 4, 4)):
-            when = piece.at + quarter / 4 * _HOUR
+        for when in _instants(piece.at, piece.at + last):
             piece_c, age_h = piece.fares(when)
             yield Instant(when, piece_c, piece.air_c(when), age_h, self.band.at(age_h))
 
@@ -264,6 +260,21 @@ class _Curing:
         tries = tuple(tried.touch for tried in self.state.demould_tries)
         found = opening(piece.at, Race(piece, gap.opens.spread), tries)
         return found.opens.p50 if found.opens else None
+
+
+def _instants(start: datetime, last: datetime) -> Iterator[datetime]:
+    """From the start to the last by the quarter hours of the clock, then fewer.
+
+    Air and piece are known at the quarter hours; anywhere between costs more.
+    """
+    yield start
+    second = (start.timestamp() // GRID_S + 1) * GRID_S
+    for until_h, step_h in STEPS_H:
+        until = min(start + until_h * _HOUR, last).timestamp()
+        while second < until:
+            yield datetime.fromtimestamp(second, UTC)
+            second += 3600 * step_h
+    yield last
 
 
 def _duration(minutes: float | None) -> str:

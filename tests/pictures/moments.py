@@ -70,6 +70,13 @@ def hush(session: Session) -> None:
         session.settle(alert.pour)
 
 
+def rung(session: Session) -> None:
+    """Has rung what rings in time, before the program was opened."""
+    for alert in session.ringing(session.time.now()):
+        session.rang(alert, 0.0)
+        session.settle(alert.pour)
+
+
 def desk_waiting(session: Session) -> str:
     """Pours the two-legged desk until one leg is ready, one soft and the top waits."""
     name = session.start(session.folder.job("two-legged-desk"), entry="weigh-off")
@@ -113,6 +120,7 @@ def opens(session: Session) -> str:
     work(session, name, StepKey("mix-back-1"))
     hush(session)
     touch(session, name, "ready", "left leg")
+    rung(session)
     return name
 
 
@@ -123,4 +131,5 @@ def closes(session: Session) -> str:
     while not any(a.shape == "closes" for a in session.ringing(session.time.now())):
         hush(session)
         wait(session, 1)
+    rung(session)
     return name
