@@ -1,7 +1,7 @@
 """Makes the pictures of the README with the program itself.
 
-Run it: python tests/pictures/make_pictures.py. It writes board.svg, pour-clock.svg and
-alert.svg beside this file; the same program makes the same files.
+Run it: python tests/pictures/make_pictures.py. It writes one file for each of
+PICTURES beside this one; the same program makes the same files.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ PICTURES: dict[str, tuple[Callable[[Session], str], tuple[str, ...]]] = {
     "board": (moments.three_pours, ("b", "plus")),
     "pour-clock": (moments.desk_waiting, ("c",)),
     "alert": (moments.opens, ("c",)),
+    "cure": (moments.bench_curing, ("m",)),
 }
 """Name of each picture: the moment it shows, and the keys to its screen."""
 
@@ -46,6 +47,7 @@ async def picture(name: str, folder: Path) -> str:
     app = PourbellApp(session, first=first)
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press(*keys)
+        await app.workers.wait_for_complete()
         await pilot.pause()
         app.tick()
         await pilot.pause()
