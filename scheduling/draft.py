@@ -2,16 +2,32 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import replace
 
 from scheduling.batch import Order, lifting_crew
 from scheduling.cautions import caution
 from scheduling.job import Job
 from scheduling.process import Gap, Phase, Process, Step, StepKey
-from scheduling.shop import Mix
+from scheduling.shop import Mix, Pace, Timing
 from scheduling.takeoff import Takeoff
 from scheduling.thresholds import DEFAULTS, Threshold
-from scheduling.work import RATES, Quantities
+from scheduling.work import HANDS_ON, RATES, Quantities
+
+
+OWN = "this shop's own value"
+"""Standing of a threshold that the shop file gives."""
+
+
+def learned_from(pours: int) -> str:
+    """Standing of a threshold that was learned from so many pours and accepted."""
+    return f"learned from {pours} pour{'s' * (pours != 1)}"
+
+
+def step_family(step: str) -> str:
+    """The id of a step without its number: ``hone`` for ``hone-2``."""
+    return re.sub(r"-\d+$", "", step)
 
 
 class ProcessDraft:
@@ -37,6 +53,8 @@ class ProcessDraft:
         *,
         hands: int,
         casting: int,
+        timings: Iterable[Timing] = (),
+        paces: Iterable[Pace] = (),
     ) -> None:
         self.job = job
         self.takeoff = takeoff
@@ -47,6 +65,8 @@ class ProcessDraft:
         self.whole = _whole(job, takeoff, order, self.lifters)
         self.steps: list[Step] = []
         self._own_thresholds = mix.thresholds
+        self._timings = {(timing.name, timing.mix): timing for timing in timings}
+        self._paces = {pace.step: pace.factor for pace in paces}
 
     @property
     def last(self) -> StepKey:
@@ -58,12 +78,30 @@ class ProcessDraft:
         return name in self.job.optional
 
     def threshold(self, name: str) -> Threshold:
-        """The shop's own threshold of that name, else the default."""
-        default = DEFAULTS[name]
+        """The threshold as it was learned, else the shop's own, else the default."""
+        threshold = DEFAULTS[name]
         own = self._own_thresholds.get(name)
-        if own is None:
-            return default
-        return replace(default, spread=own, standing="this shop's own value")
+        if own is not None:
+            threshold = replace(threshold, spread=own, standing=OWN)
+        return self.learned(threshold, self.job.mix)
+
+    def learned(self, threshold: Threshold, mix: str) -> Threshold:
+        """A threshold as the shop's log taught it and the owner accepted, if so.
+
+        Args:
+            threshold: As it is without.
+            mix: That it is for; a sealer's family for what depends on that.
+        """
+        timing = self._timings.get((threshold.name, mix))
+        if timing is None:
+            return threshold
+        return replace(
+            threshold,
+            spread=timing.spread,
+            energy=timing.energy,
+            share=timing.share,
+            standing=learned_from(timing.pours),
+        )
 
     def add(
         self,
@@ -107,13 +145,14 @@ class ProcessDraft:
             after = (self.last,) if self.steps else ()
         if work is None:
             work = RATES[rate or step].minutes(self.whole)
+        pace = self._paces.get(step_family(step), HANDS_ON)
         finish = self.job.finish
         self.steps.append(
             Step(
                 key,
                 phase,
                 words,
-                work,
+                work * pace.p50,
                 crew,
                 equipment,
                 after,
@@ -122,6 +161,7 @@ class ProcessDraft:
                 unbroken,
                 pausable,
                 caution(step, sealer=finish.sealer, two_part=finish.two_part),
+                pace,
             )
         )
         return key

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from scheduling.draft import ProcessDraft
 from scheduling.job import Piece
 from scheduling.laws import drying_thickness_factor
@@ -148,25 +146,32 @@ def seal(draft: ProcessDraft) -> None:
 
 def _coats(draft: ProcessDraft) -> None:
     coats = draft.job.finish.coats
-    opens, closes = RECOAT[draft.job.finish.sealer]
-    penetrating = draft.job.finish.sealer in PENETRATING_FAMILIES
+    family = draft.job.finish.sealer
+    opens, closes = RECOAT[family]
+    penetrating = family in PENETRATING_FAMILIES
     standing = ESTIMATE if penetrating else PRACTICE
-    life = SEALER_POT_LIFE.get(draft.job.finish.sealer)
+    life = SEALER_POT_LIFE.get(family)
     for coat in range(1, coats + 1):
         gaps: list[Gap] = []
         recoat = Gap(
             f"recoat wait {coat}",
             "seal",
             StepKey(f"coat-{coat - 1}"),
-            Threshold("recoat opens", opens, "coating", "shop", PRACTICE),
-            Threshold("recoat closes", closes, "coating", "shop", standing),
+            draft.learned(
+                Threshold("recoat opens", opens, "coating", "shop", PRACTICE), family
+            ),
+            draft.learned(
+                Threshold("recoat closes", closes, "coating", "shop", standing), family
+            ),
         )
         if coat > 1:
             gaps.append(recoat)
         if draft.job.finish.two_part and life is not None:
             # Mixed as the coat begins, so the coat is counted from its own start.
             key = StepKey(f"coat-{coat}")
-            pot = Threshold("sealer pot life", life, "coating", "shop", PRACTICE)
+            pot = draft.learned(
+                Threshold("sealer pot life", life, "coating", "shop", PRACTICE), family
+            )
             gaps.append(Gap("", "seal", key, closes=pot, from_start=True))
         draft.add(
             f"coat-{coat}",
@@ -202,4 +207,4 @@ def _dry(draft: ProcessDraft) -> Threshold:
     if isinstance(shape, Piece) and shape.foam:
         shell = (shell - shape.foam.thickness) / 2
     factor = drying_thickness_factor(shell * 1000)
-    return replace(threshold, spread=threshold.spread.scaled(factor))
+    return threshold.scaled(factor)

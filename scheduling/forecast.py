@@ -51,6 +51,8 @@ class Setting:
             mixer_load=self.shop.mixer_load,
             hands=hands,
             casting=casting,
+            timings=self.shop.timings,
+            paces=self.shop.paces,
         )
 
     def plan(

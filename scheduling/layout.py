@@ -32,11 +32,8 @@ from scheduling.timeline import (
     Timeline,
 )
 from scheduling.touch import Race, Window, opened_at, opening, window
-from scheduling.work import HANDS_ON
 
 _MINUTE = timedelta(minutes=1)
-_HANDS_ON_SD = (HANDS_ON.p90 - HANDS_ON.p10) / (2 * P90_SIGMA)
-"""Standard deviation of hands-on work per minute of its median."""
 
 
 def lay_out(
@@ -198,7 +195,7 @@ class _Layout:
         if self.at is not None:
             ready = max(ready, self.at)
         start, finish = self.find_room(step, ready)
-        own = (step.minutes * _HANDS_ON_SD) ** 2
+        own = _own_variance(step)
         self.busy.append(_Busy(start, finish, step.crew, step.equipment))
         return _Placed(start, finish, variance + own)
 
@@ -215,7 +212,7 @@ class _Layout:
             due = record.started + step.minutes * _MINUTE
             finish = max(due, self.at or due)
             self.busy.append(_Busy(record.started, finish, step.crew, step.equipment))
-            own = (step.minutes * _HANDS_ON_SD) ** 2
+            own = _own_variance(step)
             return _Placed(record.started, finish, own)
         when = self.passed.get(key)
         return None if when is None else _Placed(when, when, 0.0, over=True)
@@ -479,6 +476,12 @@ class _Layout:
         if self.at is None or not origin.over or found.opens is None:
             return Status.WAITING
         return window_status(found, self.at)
+
+
+def _own_variance(step: Step) -> float:
+    """Variance of the time a step takes, minutes squared."""
+    relative = (step.pace.p90 - step.pace.p10) / step.pace.p50 / (2 * P90_SIGMA)
+    return (step.minutes * relative) ** 2
 
 
 def window_status(found: Window, at: datetime) -> Status:

@@ -148,7 +148,7 @@ def _lift(
             gaps=(window, *(_pot_life(draft, n) for n in range(begin, end + 1))),
             unbroken=True,
         )
-        each = work / crew / (end - begin + 1)
+        each = draft.steps[-1].minutes / (end - begin + 1)
         then = min(last, first + _batch_for(done + share, batches))
         for number in range(begin + 1, max(end, then) + 1):
             used = each * (number - begin - 1 + USED_WHEN_MIXING)

@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from scheduling.spread import Spread
 from scheduling.thresholds import Threshold
+from scheduling.work import HANDS_ON
 
 Phase = Literal[
     "form build",
@@ -83,6 +85,7 @@ class Step:
         unbroken: Once the mixing has begun, neither lunch nor closing stops it.
         pausable: May stop for breaks and go on later.
         caution: The usual caution, or "".
+        pace: Spread of the hands-on time about its median, as ratios.
     """
 
     key: StepKey
@@ -97,6 +100,7 @@ class Step:
     unbroken: bool = False
     pausable: bool = False
     caution: str = ""
+    pace: Spread = HANDS_ON
 
     @property
     def minutes(self) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from scheduling.batch import order
 from scheduling.draft import ProcessDraft
 from scheduling.finishing import cure, demould, finish, seal
@@ -9,7 +11,7 @@ from scheduling.formwork import make_form
 from scheduling.job import Job, Piece
 from scheduling.pouring import WEIGH_OFF, back_coat, face_coat, weigh_off
 from scheduling.process import Process, StepKey
-from scheduling.shop import Mix
+from scheduling.shop import Mix, Pace, Timing
 from scheduling.takeoff import take_off
 
 ENTRIES = ("form", "weigh-off", "face coat")
@@ -17,7 +19,14 @@ ENTRIES = ("form", "weigh-off", "face coat")
 
 
 def build(
-    job: Job, mix: Mix, *, mixer_load: float, hands: int = 2, casting: int = 1
+    job: Job,
+    mix: Mix,
+    *,
+    mixer_load: float,
+    hands: int = 2,
+    casting: int = 1,
+    timings: Iterable[Timing] = (),
+    paces: Iterable[Pace] = (),
 ) -> Process:
     """Returns the process of one casting of a job.
 
@@ -27,11 +36,20 @@ def build(
         mixer_load: Usable batch mass, kg.
         hands: People expected on the day of the pour, at least 1.
         casting: 1 for the first from a form; later ones reuse it.
+        timings: Accepted thresholds of the shop; those of this mix and sealer count.
+        paces: Accepted paces of the shop.
     """
     takeoff = take_off(job.shape, mix)
     amounts = order(takeoff, mixer_load, coupon="coupon" in job.optional)
     draft = ProcessDraft(
-        job, mix, takeoff, amounts, hands=max(1, hands), casting=casting
+        job,
+        mix,
+        takeoff,
+        amounts,
+        hands=max(1, hands),
+        casting=casting,
+        timings=timings,
+        paces=paces,
     )
     if isinstance(job.shape, Piece):
         make_form(draft)

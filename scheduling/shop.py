@@ -148,6 +148,42 @@ class Probe:
 
 
 @dataclass(frozen=True, slots=True)
+class Timing:
+    """A threshold that was learned from the shop's own log and accepted.
+
+    Attributes:
+        name: Of the threshold.
+        mix: That it holds for; of a recoat or a sealer's pot life the sealer's family.
+        spread: Reference minutes.
+        pours: How many it was learned from.
+        energy: Activation energy of its clock, kJ/mol; None is the mix's.
+        share: Of evaporation in a ``face`` clock; None is the one of its kind.
+    """
+
+    name: str
+    mix: str
+    spread: Spread
+    pours: int
+    energy: float | None = None
+    share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How fast the shop does a step, learned from its own log and accepted.
+
+    Attributes:
+        step: Id of the step without its number: ``hone`` for ``hone-2``.
+        factor: What the minutes by the rate of the trade are multiplied by.
+        castings: How many it was learned from.
+    """
+
+    step: str
+    factor: Spread
+    castings: int
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The whole shop file.
 
@@ -164,6 +200,8 @@ class Shop:
         mixes: By name; M1 is always there.
         bells: How alerts are heard.
         probes: Temperatures that are followed.
+        timings: Accepted thresholds; the shop file never holds any.
+        paces: Accepted paces; the shop file never holds any.
     """
 
     name: str = "Your shop"
@@ -178,3 +216,5 @@ class Shop:
     mixes: dict[str, Mix] = field(default_factory=lambda: {"M1": Mix()})
     bells: Bells = field(default_factory=Bells)
     probes: tuple[Probe, ...] = ()
+    timings: tuple[Timing, ...] = ()
+    paces: tuple[Pace, ...] = ()

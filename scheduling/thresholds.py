@@ -7,7 +7,7 @@ standing, and a mix in the shop file may replace it by the shop's own value.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from scheduling.spread import Spread
@@ -30,6 +30,9 @@ class Threshold:
         clock: The rate law that drives it.
         place: Whose temperature the clock reads.
         standing: Where the value is from, in words.
+        energy: Activation energy its clock runs with, kJ/mol; None is the mix's.
+        share: Of evaporation in a ``face`` clock; None is the one of its kind.
+        size: What the spread was multiplied by for the piece at hand.
     """
 
     name: str
@@ -37,6 +40,13 @@ class Threshold:
     clock: ClockName
     place: Place
     standing: str
+    energy: float | None = None
+    share: float | None = None
+    size: float = 1.0
+
+    def scaled(self, size: float) -> Threshold:
+        """The same threshold for a piece that wants so many times the minutes."""
+        return replace(self, spread=self.spread.scaled(size), size=self.size * size)
 
 
 ESTIMATE = "shop default: an estimate, not measured"
