@@ -15,7 +15,6 @@ from scheduling.takeoff import Takeoff
 from scheduling.thresholds import DEFAULTS, Threshold
 from scheduling.work import HANDS_ON, RATES, Quantities
 
-
 OWN = "this shop's own value"
 """Standing of a threshold that the shop file gives."""
 

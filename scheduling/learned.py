@@ -37,7 +37,7 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class Weighed(Generic[_Said]):
-    """One observation and how much it counted, 0 to 1; an absurd one next to nothing."""
+    """An observation and how much it counted, 0 to 1; an absurd one next to nothing."""
 
     said: _Said
     weight: float
