@@ -67,7 +67,7 @@ class CureAlerts(AlertMaker):
             yield self.alert(
                 "green-trim",
                 "closes",
-                found.closes.p50 - TRIM_WARNING,
+                max(opened, found.closes.p50 - TRIM_WARNING),
                 about,
                 "TRIM",
                 "Green trim closes soon: after that it wants a grinder.",
