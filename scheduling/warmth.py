@@ -162,10 +162,15 @@ class Warmth:
             return self._ages
         ages = self._others.setdefault(energy, [0.0])
         times, temps, rate = self._times, self._temps, self._body.rate
-        for after in range(len(ages), len(times)):
-            ends = temps[after - 1], self._unread.get(after, temps[after])
+        known = len(ages)
+        first = rate(temps[known - 1], energy) if known < len(times) else 0.0
+        for after in range(known, len(times)):
+            then = rate(temps[after], energy)
+            reckoned = self._unread.get(after)
+            last = then if reckoned is None else rate(reckoned, energy)
             hours = (times[after] - times[after - 1]) / 3600
-            ages.append(ages[-1] + hours * fmean(rate(end, energy) for end in ends))
+            ages.append(ages[-1] + hours * (first + last) / 2)
+            first = then
         return ages
 
     def temps(self, first: float, last: float) -> list[float]:

@@ -1,8 +1,8 @@
 """What a pour's lessons cost, cold; run on demand.
 
-``PYTHONPATH=.:tests python tests/bench/lessons.py``. Printed is the median over pours
-of the sample jobs with every step marked, each folded afresh, and the same without the
-fold; nothing is kept from one to the next but what the program itself keeps.
+``PYTHONPATH=.:tests python tests/bench/lessons.py``. Printed are the medians for pours
+of the sample jobs with every step marked: their lessons, and the fold before them.
+Nothing is kept from one round to the next but what the program itself keeps.
 """
 
 from __future__ import annotations

@@ -636,6 +636,15 @@ class TestFelt:
         pour.add("undone", minutes + 61, event=pour.events[-1].id)
         assert pour.timeline(minutes).wait_for(key).opens == soft.opens
 
+    def test_a_touch_put_right_counts_at_its_new_time(self, sprayed):
+        pour, right = self.rolled(sprayed), self.rolled(sprayed)
+        touch = pour.add("touch", 90, "lift-2", "field", feel="soft")
+        at = pour.at(60).isoformat()
+        pour.add("corrected", 91, event=touch.id, at=at)
+        right.add("touch", 60, "lift-2", "field", feel="soft")
+        found = [one.timeline(91).wait_for(LIFT_2) for one in (pour, right)]
+        assert found[0] == found[1]
+
     def test_a_batch_gone_off_ends_there_and_is_no_more_in_hand(self, sprayed):
         pour = sprayed()
         pour.step("mix-back-1", 23, 30)
