@@ -31,7 +31,7 @@ from scheduling.timeline import (
     Status,
     Timeline,
 )
-from scheduling.touch import Race, Window, opened_at, window
+from scheduling.touch import TEST_EVERY, Race, Window, opened_at, window
 
 _MINUTE = timedelta(minutes=1)
 
@@ -233,7 +233,10 @@ class _Layout:
             self.waits[step.key] = (gap, found)
         if found.opens is None:
             return _Placed(since, since + timedelta(days=60), 0.0)
-        opened = found.opens.p50 - gap.lead * _MINUTE
+        opened = found.opens.p50
+        if found.soft_at is not None and found.ready_at is None:
+            opened = max(opened, found.soft_at + TEST_EVERY)
+        opened -= gap.lead * _MINUTE
         if origin.over or (gap.from_start and self.state.record(gap.after).started):
             self.may_start[step.key] = opened
         width = (found.opens.p90 - found.opens.p10) / _MINUTE / (2 * P90_SIGMA)

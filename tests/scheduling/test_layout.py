@@ -636,6 +636,17 @@ class TestFelt:
         pour.add("undone", minutes + 61, event=pour.events[-1].id)
         assert pour.timeline(minutes).wait_for(key).opens == soft.opens
 
+    @settings(max_examples=30, deadline=None)
+    @given(soft=st.floats(46.1, 120), after=st.floats(0, 2.9))
+    def test_a_lift_found_soft_is_not_next_within_three_minutes(
+        self, sprayed, soft, after
+    ):
+        pour = self.rolled(sprayed)
+        pour.add("touch", soft, "lift-2", "field", feel="soft")
+        timeline = pour.timeline(soft + after)
+        assert timeline.wait_for(LIFT_2).status is Status.WAITING
+        assert timeline.span(LIFT_2).start >= pour.at(soft + 3)
+
     def test_a_touch_put_right_counts_at_its_new_time(self, sprayed):
         pour, right = self.rolled(sprayed), self.rolled(sprayed)
         touch = pour.add("touch", 90, "lift-2", "field", feel="soft")
