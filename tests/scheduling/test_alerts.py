@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scheduling.alert import AlertKind, ringing, upcoming
 from scheduling.job import Bare, BareZone, Finish
 from scheduling.process import StepKey
-from scheduling.shop import TypicalDay
+from scheduling.shop import Timing, TypicalDay
 from scheduling.spread import Spread
 from scheduling.timeline import Status
 
@@ -281,13 +281,22 @@ class TestTouching:
     @settings(max_examples=40, deadline=None)
     @given(
         wait=st.sampled_from(["lift-2", "green-trim", "coat-2"]),
-        share=st.floats(0.2, 2.0),
+        share=st.floats(0.9, 1.3),
         after=st.floats(0, 2.99),
     )
     def test_no_other_wait_is_called_open_within_three_minutes_of_a_soft_touch(
-        self, sprayed, full_job, wait, share, after
+        self, sprayed, shop, full_job, wait, share, after
     ):
-        pour = sprayed(full_job)
+        # A shop that is sure of its times would have them open the next moment.
+        sure = tuple(
+            Timing(name, mix, Spread(minutes, 0.005), 30)
+            for name, mix, minutes in (
+                ("lift 2 opens", "M1", 15.0),
+                ("green trim opens", "M1", 180.0),
+                ("recoat opens", "waterborne urethane", 180.0),
+            )
+        )
+        pour = sprayed(full_job, shop=replace(shop, timings=sure))
         made, zone, minutes = {
             "lift-2": (packed, "field", 46 + share * 15),
             "green-trim": (covered, "", 88 + share * 180),

@@ -637,11 +637,14 @@ class TestFelt:
         assert pour.timeline(minutes).wait_for(key).opens == soft.opens
 
     @settings(max_examples=30, deadline=None)
-    @given(soft=st.floats(46.1, 120), after=st.floats(0, 2.9))
+    @given(soft=st.floats(55, 80), after=st.floats(0, 2.9))
     def test_a_lift_found_soft_is_not_next_within_three_minutes(
-        self, sprayed, soft, after
+        self, sprayed, shop, soft, after
     ):
-        pour = self.rolled(sprayed)
+        sure = Timing("lift 2 opens", "M1", Spread(15.0, 0.01), 30)
+        pour = sprayed(shop=replace(shop, timings=(sure,)))
+        pour.step("roll-1", 42, 46, "field")
+        pour.step("mix-back-2", 47, 54)
         pour.add("touch", soft, "lift-2", "field", feel="soft")
         timeline = pour.timeline(soft + after)
         assert timeline.wait_for(LIFT_2).status is Status.WAITING
