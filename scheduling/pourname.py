@@ -32,9 +32,19 @@ def pours_of(job_id: str, pours: Collection[str]) -> list[str]:
     return [pour for pour in pours if pour.rpartition(".")[0] == _stem(job_id)]
 
 
+def namesakes(pour: str, existing: Collection[str]) -> list[str]:
+    """The pours that may have a name only because this one or its like was taken."""
+    stem = _unnumbered(pour)
+    return sorted(name for name in existing if _unnumbered(name) == stem)
+
+
 def next_pour_name(pour: str, existing: Collection[str]) -> str:
     """Names a pour anew when its name was taken: the next of that job and day."""
-    return _numbered(re.sub(r"-\d+$", "", pour), existing)
+    return _numbered(_unnumbered(pour), existing)
+
+
+def _unnumbered(pour: str) -> str:
+    return re.sub(r"-\d+$", "", pour)
 
 
 def _stem(job_id: str) -> str:

@@ -218,6 +218,12 @@ class Pours:
         """Reads one pour, be it in the archive, and no other."""
         self._read(name)
 
+    def put_by(self, name: str) -> None:
+        """Puts a pour into the archive if it is over, and keeps nothing of it here."""
+        self._read(name)
+        self.pours.pop(name, None)
+        self._kept.pop(name, None)
+
     def logged(self) -> list[str]:
         """Returns the names of all pours in the log, none where it cannot be read."""
         try:
