@@ -107,6 +107,7 @@ class Log:
 
     def _stamps(self) -> dict[str, Stamp]:
         stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
+        stamps.pop(SHOP, None)
         for pour in self._open_pours():
             stamps[pour] = self.stamp(pour) or ()
         return stamps

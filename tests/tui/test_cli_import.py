@@ -197,7 +197,7 @@ ROWS = (
 
 
 @pytest.fixture
-def paper(desk, tmp_path):
+def paper(tmp_path):
     path = tmp_path / "past.csv"
 
     def write(*rows):

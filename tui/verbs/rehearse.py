@@ -6,7 +6,7 @@ import argparse
 import asyncio
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -15,7 +15,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from scheduling.clock import SimulatedTime
-from scheduling.errors import BadInput, Fault
+from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event
 from scheduling.folder import ShopFolder
 from scheduling.job import Job
@@ -166,7 +166,8 @@ def thrown_away(
         folder = ShopFolder(Path(path))
         _copy(shop.folder, folder)
         session = Session(folder, clock, shop.by)
-        session.log.append(*shop.log.events(SHOP))
+        with suppress(LogFault):  # then it goes by the shop's defaults
+            session.log.append(*shop.log.events(SHOP))
         if wish.day is not None:
             session.use_shop(replace(session.shop, climate=wish.day))
         try:
