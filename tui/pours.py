@@ -206,6 +206,7 @@ class Pours:
             damage = self.log.fault(SHOP)
         except LogFault as fault:
             self.faults[SHOP] = str(fault)
+            self._book_stamp = ()  # so that it is read again as soon as it can be
             return
         self._book_stamp = stamp
         self.faults.pop(SHOP, None)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -215,3 +218,43 @@ def test_its_damage_can_be_set_aside_by_its_name(session, typed, folder):
     assert json.loads(out)["pour"] == SHOP
     assert typed("check", "--json")[0] == 0
     assert typed("log", "shop")[0] == 2
+
+
+def test_a_book_that_could_not_be_read_for_a_while_is_no_fault_later(session):
+    session.accept_timing(OPENS, WAS)
+    path = session.folder.log / "live" / "shop.jnl"
+    content = path.read_bytes()
+    path.unlink()
+    path.mkdir()
+    session.load()
+    assert SHOP in session.faults
+    assert session.setting.shop.timings == (OPENS,)
+    path.rmdir()
+    path.write_bytes(content)
+    session.load()
+    assert session.faults == {}
+    assert session.setting.shop.timings == (OPENS,)
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from scheduling.clock import WallTime
+from scheduling.folder import ShopFolder
+from scheduling.shop import Timing
+from scheduling.spread import Spread
+from tui.session import Session
+session = Session(ShopFolder(Path(sys.argv[1])), WallTime(), "Ana")
+timing = Timing("face opens", "M1", Spread(27.0, 0.2), 9)
+session.accept_timing(timing, Spread(18.0, 0.5))
+os.kill(os.getpid(), 9)
+"""
+
+
+def test_a_program_killed_as_the_call_returns_has_written_it(folder, open_session):
+    root = Path(__file__).parents[2]
+    words = [sys.executable, "-c", KILLED, str(folder.path)]
+    assert subprocess.run(words, cwd=root, check=False).returncode != 0
+    again = open_session(folder)
+    assert [one.spread.p50 for one in again.setting.shop.timings] == [27.0]
+    assert again.faults == {}
