@@ -30,6 +30,7 @@ FAMILIES = (
     "timeline",
     "takeoff",
     "marking",
+    "export",
     "importing",
     "cure",
     "logs",
