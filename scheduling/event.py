@@ -34,6 +34,7 @@ Kind = Literal[
     "clock",
     "silenced",
     "tested",
+    "defect",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from scheduling.climate import Reading
 from scheduling.covering import COVER_NAMES, Change, CoverChanges
+from scheduling.defect import Defect, defect_of
 from scheduling.errors import BadInput, LogFault
 from scheduling.event import Event
 from scheduling.job import Job
@@ -31,6 +32,7 @@ UNDOABLE = (
     "resprayed",
     "hands",
     "note",
+    "defect",
     "corrected",
     "sealed",
 )
@@ -112,6 +114,7 @@ class PourState:
         resprays: Id of the event that says so, by zone.
         hands: Who is in, as last recorded, with the instant; None if never.
         notes: Everything written.
+        defects: Everything found wrong with the piece, in the order it was recorded.
         rang: Alerts that rang, by id, with the first instant.
         answered: Alerts acknowledged, by id.
         silenced: When the bells were last silenced, and until when; None if never.
@@ -139,6 +142,7 @@ class PourState:
     resprays: Mapping[str, str] = field(default_factory=dict)
     hands: tuple[datetime, tuple[str, ...]] | None = None
     notes: tuple[Note, ...] = ()
+    defects: tuple[Defect, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
     answered: Mapping[str, datetime] = field(default_factory=dict)
     silenced: tuple[datetime, datetime] | None = None
@@ -266,6 +270,7 @@ class _Folding:
         self.resprays: dict[str, str] = {}
         self.hands: tuple[datetime, tuple[str, ...]] | None = None
         self.notes: list[Note] = []
+        self.defects: list[Defect] = []
         self.rang: dict[str, datetime] = {}
         self.answered: dict[str, datetime] = {}
         self.silenced: tuple[datetime, datetime] | None = None
@@ -301,6 +306,7 @@ class _Folding:
             resprays=self.resprays,
             hands=self.hands,
             notes=tuple(self.notes),
+            defects=tuple(self.defects),
             rang=self.rang,
             answered=self.answered,
             silenced=self.silenced,
@@ -412,6 +418,9 @@ class _Folding:
     def on_note(self, event: Event) -> None:
         text = str(event.data.get("text", ""))
         self.notes.append(Note(event.at, text, event.step, event.zone))
+
+    def on_defect(self, event: Event) -> None:
+        self.defects.append(defect_of(event))
 
     def on_rang(self, event: Event) -> None:
         self.rang.setdefault(str(event.data.get("alert", "")), event.at)
