@@ -93,6 +93,7 @@ class Evidence:
     Attributes:
         pour: Its name.
         begun: When it began.
+        cast: Whether a zone was sprayed or a defect is on record.
         seen: Whether its face has been out of the form, so that a defect could show.
         zones: Those that were sprayed, in the order of the process.
         cases: Its defects, in the order they were recorded.
@@ -100,6 +101,7 @@ class Evidence:
 
     pour: str
     begun: datetime
+    cast: bool
     seen: bool
     zones: tuple[ZoneTimes, ...]
     cases: tuple[Case, ...]
@@ -113,6 +115,7 @@ def evidence(state: PourState) -> Evidence | None:
     return Evidence(
         pour=state.pour,
         begun=state.begun,
+        cast=bool(zones or state.defects),
         seen=state.record(StepKey("demould")).finished is not None,
         zones=zones,
         cases=tuple(
@@ -256,7 +259,7 @@ class Counts:
     """In how many pours something was found, of how many.
 
     Attributes:
-        pours: Pours with a sprayed zone or a defect on record.
+        pours: Pours that were cast.
         codes: Pours with a defect of each code, the most frequent first.
         found_at: Pours with a defect found at each stage, in the order of the work;
             "" where nobody said.
@@ -273,7 +276,7 @@ def counts(found: Iterable[Evidence]) -> Counts:
     codes: Counter[str] = Counter()
     stages: Counter[str] = Counter()
     for one in found:
-        pours += bool(one.zones or one.cases)
+        pours += one.cast
         codes.update({case.defect.code for case in one.cases})
         stages.update({case.defect.found_at for case in one.cases})
     order = list(CODES)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from scheduling.alert import ringing
 from scheduling.alerts import derive
+from scheduling.defect import CODES, FOUND_AT
 from scheduling.event import KINDS, event_to_document
 from scheduling.forecast import Forecaster
 from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
@@ -82,6 +83,13 @@ def plausible(kind):
         "hands": {"in": st.lists(st.text(max_size=4), max_size=3)},
         "note": {"text": st.text(max_size=10)},
         "rang": {"alert": st.text(max_size=6)},
+        "defect": {
+            "defect": st.sampled_from(list(CODES)),
+            "place": st.text(max_size=6),
+            "found_at": st.sampled_from(FOUND_AT),
+            "extra_min": numbers,
+            "change_default": st.booleans(),
+        },
         "acknowledged": {"alert": st.text(max_size=6)},
         "corrected": {"event": ids, "at": moments},
         "undone": {"event": ids},
