@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import isfinite
 from typing import Literal, get_args
 
 from scheduling.event import Event
@@ -109,11 +108,8 @@ def _text(data: Mapping[str, object], key: str) -> str:
 def _minutes(value: object) -> float | None:
     if type(value) not in (int, float):  # true and false are no numbers here
         return None
-    try:
-        minutes = float(value)  # type: ignore[arg-type] # a number, as just seen
-    except OverflowError:
-        return None
-    return minutes if isfinite(minutes) and 0 <= minutes <= MOST_EXTRA_MIN else None
+    minutes = float(value)  # type: ignore[arg-type] # a number, as just seen
+    return minutes if 0 <= minutes <= MOST_EXTRA_MIN else None
 
 
 def say_code(code: str) -> str:
@@ -151,6 +147,11 @@ def found_about_now(timeline: Timeline, *, put_away: bool) -> FoundAt:
         return "demould"
     hard = span.phase in ("slurry", "sand") or span.key.step.startswith("hone")
     return "hone" if hard else "demould"
+
+
+def zone_meant(zone: str, zones: Sequence[str]) -> str:
+    """The zone that was named, or the only one there is; else ""."""
+    return zone or (zones[0] if len(zones) == 1 else "")
 
 
 @dataclass(frozen=True, slots=True)

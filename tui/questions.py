@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from scheduling.defect import Where, found_about_now, read_where, say_code
+from scheduling.defect import Where, found_about_now, read_where, say_code, zone_meant
 from scheduling.errors import BadInput, Fault
 from scheduling.plainjson import Json
 from scheduling.readings import read_readings, say_readings
@@ -102,7 +102,7 @@ def defect(app: PourbellApp, pour: Pour, code: str, zone: str) -> Question:
 
     def read(text: str) -> Where:
         typed = read_where(text, zones)
-        return replace(typed, zone=typed.zone or zone)
+        return replace(typed, zone=zone_meant(typed.zone or zone, zones))
 
     def say(text: str) -> str:
         typed = read(text)

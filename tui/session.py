@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from scheduling.alert import Alert
 from scheduling.climate import Reading
 from scheduling.covering import CASTING, COVERING
-from scheduling.defect import CODES, found_about_now
+from scheduling.defect import CODES, found_about_now, zone_meant
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
@@ -313,11 +313,9 @@ class Session(Pours):
         if code not in CODES:
             raise BadInput(Fault("CODE", "", code, nearest(code, list(CODES))))
         known = self.pour(pour)
-        zones = known.timeline.process.zones
-        if zone:
-            self._check_zone(pour, zone)
-        elif len(zones) == 1:
-            zone = zones[0]
+        zones = list(known.timeline.process.zones)
+        if zone and zone not in zones:
+            raise BadInput(Fault("--zone", "", zone, nearest(zone, zones)))
         if step:
             step = self.key(pour, step).step
         put_away = known.state.sealed is not None
@@ -326,7 +324,8 @@ class Session(Pours):
             "found_at": found_about_now(known.timeline, put_away=put_away),
             **details,
         }
-        return self.accept(self.event(pour, "defect", StepKey(step, zone), data, at=at))
+        key = StepKey(step, zone_meant(zone, zones))
+        return self.accept(self.event(pour, "defect", key, data, at=at))
 
     def undo(self, pour: str) -> Event:
         """Takes back the newest mark.

@@ -41,7 +41,6 @@ def add(verbs: Verbs[Parser]) -> None:
             f"--{flag}",
             metavar=metavar,
             type=words(f"--{flag}", MOST_CHARACTERS),
-            default="",
             help=what,
         )
     parser.add_argument(
@@ -98,4 +97,4 @@ def _details(args: argparse.Namespace) -> dict[str, Json]:
         "text": args.note,
         "change_default": args.change_default or None,
     }
-    return {key: value for key, value in said.items() if value not in (None, "")}
+    return {key: value for key, value in said.items() if value is not None}

@@ -151,7 +151,7 @@ def _print(session: Session, found: Sequence[Evidence], code: str | None) -> Non
     cases = [case for one in found for case in one.cases]
     if not cases:
         what = say_code(code) if code else "defect"
-        output.line(f"no {what} on record in {number.pours} pours")
+        output.line(f"no {what} on record in {_pours(number.pours)}")
         return
     _print_counts(number)
     for name in SHARES:
@@ -169,12 +169,16 @@ def _print(session: Session, found: Sequence[Evidence], code: str | None) -> Non
 
 
 def _print_counts(number: Counts) -> None:
-    of = f"of {number.pours} pours"
+    of = f"of {_pours(number.pours)}"
     for code, pours in number.codes.items():
         output.line(f"{say_code(code):<15}{pours} {of}")
     for stage, pours in number.found_at.items():
         where = f"found at {stage}" if stage else "found where nobody said"
         output.line(f"{where}: {pours} {of}")
+
+
+def _pours(number: int) -> str:
+    return "1 pour" if number == 1 else f"{number} pours"
 
 
 def _print_window(found: Sequence[Evidence], name: str, codes: Sequence[str]) -> None:

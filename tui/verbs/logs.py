@@ -6,6 +6,7 @@ import argparse
 import json
 from collections.abc import Iterator
 
+from scheduling.defect import say_defect
 from scheduling.errors import BadInput, Fault
 from scheduling.review import Group, Row, group, to_csv
 from scheduling.times import say
@@ -159,6 +160,9 @@ def _print_pours(session: Session, found: Iterator[Reviewed]) -> None:
             at = say(tried.at, session.zone, session.time.now())
             said = say_try(ready=tried.ready, first_possible=tried.first_possible)
             output.line(f"demould {said}, {at}")
+        for defect in state.defects:
+            at = say(defect.at, session.zone, session.time.now())
+            output.lines(f"defect: {say_defect(defect)}, {at}", indent="  ")
         if not pour.rows:
             output.line("nothing marked yet")
             continue
