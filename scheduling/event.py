@@ -25,6 +25,7 @@ Kind = Literal[
     "resprayed",
     "hands",
     "note",
+    "defect",
     "rang",
     "acknowledged",
     "corrected",
@@ -34,7 +35,6 @@ Kind = Literal[
     "clock",
     "silenced",
     "tested",
-    "defect",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
