@@ -25,7 +25,6 @@ Kind = Literal[
     "resprayed",
     "hands",
     "note",
-    "defect",
     "rang",
     "acknowledged",
     "corrected",
@@ -35,6 +34,7 @@ Kind = Literal[
     "clock",
     "silenced",
     "tested",
+    "defect",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 
