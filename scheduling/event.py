@@ -36,6 +36,7 @@ Kind = Literal[
     "tested",
     "refused",
     "past",
+    "defect",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from scheduling.climate import Reading
 from scheduling.covering import COVER_NAMES, Change, CoverChanges
+from scheduling.defect import Defect, defect_of
 from scheduling.errors import BadInput, LogFault
 from scheduling.event import Event
 from scheduling.job import Job
@@ -31,6 +32,7 @@ UNDOABLE = (
     "resprayed",
     "hands",
     "note",
+    "defect",
     "corrected",
     "sealed",
 )
@@ -126,6 +128,7 @@ class PourState:
         resprays: Id of the event that says so, by zone.
         hands: Who is in, as last recorded, with the instant; None if never.
         notes: Everything written.
+        defects: Everything found wrong with the piece, in the order it was recorded.
         rang: Alerts that rang, by id, with the first instant.
         answered: Alerts acknowledged, by id.
         silenced: When the bells were last silenced, and until when; None if never.
@@ -156,6 +159,7 @@ class PourState:
     resprays: Mapping[str, str] = field(default_factory=dict)
     hands: tuple[datetime, tuple[str, ...]] | None = None
     notes: tuple[Note, ...] = ()
+    defects: tuple[Defect, ...] = ()
     rang: Mapping[str, datetime] = field(default_factory=dict)
     answered: Mapping[str, datetime] = field(default_factory=dict)
     silenced: tuple[datetime, datetime] | None = None
@@ -308,6 +312,7 @@ class _Folding:
         self.resprays: dict[str, str] = {}
         self.hands: tuple[datetime, tuple[str, ...]] | None = None
         self.notes: list[Note] = []
+        self.defects: list[Defect] = []
         self.rang: dict[str, datetime] = {}
         self.answered: dict[str, datetime] = {}
         self.silenced: tuple[datetime, datetime] | None = None
@@ -347,6 +352,7 @@ class _Folding:
             resprays=self.resprays,
             hands=self.hands,
             notes=tuple(self.notes),
+            defects=tuple(self.defects),
             rang=self.rang,
             answered=self.answered,
             silenced=self.silenced,
@@ -466,6 +472,9 @@ class _Folding:
         text = str(event.data.get("text", ""))
         learn = event.data.get("learn") is not False
         self.notes.append(Note(event.at, text, event.step, event.zone, learn))
+
+    def on_defect(self, event: Event) -> None:
+        self.defects.append(defect_of(event))
 
     def on_rang(self, event: Event) -> None:
         self.rang.setdefault(str(event.data.get("alert", "")), event.at)

@@ -190,6 +190,7 @@ ACTIONS: tuple[Action, ...] = (
     _a("undo", "u", "undo", "Takes the newest mark back, again and again.", "clock"),
     _a("read", "t", "reading", "Temperatures, humidity, draught.", "clock"),
     _a("note", "n", "note", "Writes a line into the log.", "clock"),
+    _a("defect", "w", "defect", "Writes down what is wrong with the piece.", "clock"),
     _a("fog", "f", "fogged", "The zone was fogged.", "clock"),
     _a("cover", "v", "covered", "The zone is under plastic, or no longer.", "clock"),
     _a("respray", "y", "re-sprayed", "The zone was sprayed anew just now.", "clock"),

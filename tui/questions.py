@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from scheduling.defect import Where, found_about_now, read_where, say_code, zone_meant
 from scheduling.errors import BadInput, Fault
+from scheduling.plainjson import Json
 from scheduling.readings import read_readings, say_readings
 from scheduling.touch import say_try
 from tui.pours import Pour
@@ -89,6 +91,39 @@ def demould(app: PourbellApp, pour: Pour) -> Question:
             ),
             f"demould {say(text)}",
         ),
+    )
+
+
+def defect(app: PourbellApp, pour: Pour, code: str, zone: str) -> Question:
+    """Asks where a defect is and how large; the zone in hand is ``zone``, or ""."""
+    zones = pour.timeline.process.zones
+    put_away = pour.state.sealed is not None
+    stage = found_about_now(pour.timeline, put_away=put_away)
+
+    def read(text: str) -> Where:
+        typed = read_where(text, zones)
+        return replace(typed, zone=zone_meant(typed.zone or zone, zones))
+
+    def say(text: str) -> str:
+        typed = read(text)
+        parts = (typed.zone, typed.place, typed.size, f"found at {stage}")
+        return ", ".join(part for part in parts if part)
+
+    def take(text: str) -> None:
+        typed = read(text)
+        details: dict[str, Json] = {"found_at": stage}
+        details |= {"place": typed.place, "size": typed.size}
+        app.wish(
+            lambda: app.session.defect(pour.name, code, details, zone=typed.zone),
+            f"{say_code(code)}, {say(text)}",
+        )
+
+    named = "   ".join(f"{number}: {name}" for number, name in enumerate(zones, 1))
+    return Question(
+        f"{say_code(code).capitalize()}: where, and how large?",
+        f"ZONE: PLACE, SIZE, such as 1: inner edge, 40 mm. Zones: {named}",
+        say,
+        take,
     )
 
 

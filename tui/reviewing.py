@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 from scheduling.errors import LogFault
 from scheduling.event import Event
@@ -21,6 +22,11 @@ from scheduling.pour import PourState, fold
 from scheduling.review import Row, review
 from scheduling.steady import on_scale
 from tui.pours import Pours
+
+if TYPE_CHECKING:
+    from scheduling.defects import Evidence
+
+_Read = TypeVar("_Read")
 
 _REST_S = 0.02
 """Pause after each pour read in the program, so that keys and bells come first."""
@@ -57,6 +63,46 @@ def reviewed(pours: Pours, name: str) -> Reviewed | None:
         return Reviewed(state, events, review(state, plan))
     except Exception as error:
         raise LogFault(f"{name} cannot be laid out ({error})") from error
+
+
+def examined(pours: Pours, name: str) -> Evidence | None:
+    """Reads one pour for its defects, and keeps nothing else of it.
+
+    Returns:
+        None when its start is not on record.
+
+    Raises:
+        LogFault: It cannot be read or reckoned.
+    """
+    from scheduling.defects import evidence  # noqa: PLC0415 - for one verb
+
+    events = on_scale(pours.log.events(name), pours.time)
+    try:
+        return evidence(fold(name, events))
+    except Exception as error:
+        raise LogFault(f"{name} cannot be reckoned ({error})") from error
+
+
+def read_each(
+    pours: Pours,
+    names: Iterable[str],
+    faults: list[str],
+    read: Callable[[Pours, str], _Read | None],
+) -> Iterator[_Read]:
+    """Reads pour after pour; what cannot be read goes among the faults."""
+    for name in names:
+        try:
+            found = read(pours, name)
+        except LogFault as fault:
+            faults.append(str(fault))
+            continue
+        damage = pours.log.fault(name)
+        if damage is not None:
+            faults.append(str(damage))
+        if found is not None:
+            yield found
+        elif damage is None:
+            faults.append(f"{name}: its start is not on record")
 
 
 def oldest_first(log: Log) -> list[str]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from scheduling.alert import Alert
 from scheduling.climate import Reading
 from scheduling.covering import CASTING, COVERING
+from scheduling.defect import CODES, found_about_now, zone_meant
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
 from scheduling.job import Job
@@ -325,6 +326,47 @@ class Session(Pours):
         span = self.pour(pour).timeline.next_step()
         key = span.key if span else None
         return self.accept(self.event(pour, "note", key, {"text": text}))
+
+    def defect(
+        self,
+        pour: str,
+        code: str,
+        details: Mapping[str, Json],
+        *,
+        zone: str = "",
+        step: str = "",
+        at: datetime | None = None,
+    ) -> Event:
+        """Takes in that something is wrong with the piece; a sealed pour takes it too.
+
+        Args:
+            pour: The pour.
+            code: One of CODES.
+            details: What else is known, by the keys of ``scheduling.defect``; where it
+                was found is guessed from the step in hand unless it says so.
+            zone: Of the form; "" is the only one, or none where there are several.
+            step: The step that is suspected, or "".
+            at: When it was found, if not now.
+
+        Raises:
+            BadInput: There is no such code, zone or step.
+        """
+        if code not in CODES:
+            raise BadInput(Fault("CODE", "", code, nearest(code, list(CODES))))
+        known = self.pour(pour)
+        zones = list(known.timeline.process.zones)
+        if zone and zone not in zones:
+            raise BadInput(Fault("--zone", "", zone, nearest(zone, zones)))
+        if step:
+            step = self.key(pour, step).step
+        put_away = known.state.sealed is not None
+        data: dict[str, Json] = {
+            "defect": code,
+            "found_at": found_about_now(known.timeline, put_away=put_away),
+            **details,
+        }
+        key = StepKey(step, zone_meant(zone, zones))
+        return self.accept(self.event(pour, "defect", key, data, at=at))
 
     def undo(self, pour: str) -> Event:
         """Takes back the newest mark.

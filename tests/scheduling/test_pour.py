@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 
 from scheduling.alert import ringing
 from scheduling.alerts import derive
+from scheduling.defect import CODES, FOUND_AT
+from scheduling.defects import counts, evidence
 from scheduling.event import KINDS, event_to_document
 from scheduling.forecast import Forecaster
 from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
@@ -83,6 +85,13 @@ def plausible(kind):
         "hands": {"in": st.lists(st.text(max_size=4), max_size=3)},
         "note": {"text": st.text(max_size=10)},
         "rang": {"alert": st.text(max_size=6)},
+        "defect": {
+            "defect": st.sampled_from(list(CODES)),
+            "place": st.text(max_size=6),
+            "found_at": st.sampled_from(FOUND_AT),
+            "extra_min": numbers,
+            "change_default": st.booleans(),
+        },
         "acknowledged": {"alert": st.text(max_size=6)},
         "corrected": {"event": ids, "at": moments},
         "undone": {"event": ids},
@@ -130,6 +139,16 @@ class TestAnySequence:
     @given(made=raws)
     def test_folds_without_a_beginning_too(self, written, made):
         assert fold("bare.0401", written(made)[1:]).job is None
+
+    @settings(max_examples=80, deadline=None)
+    @given(made=raws)
+    def test_has_its_defects_reckoned(self, written, made):
+        events = [one for one in written(made) if one.kind != "corrected"]
+        state = fold("bare.0401", events)
+        found = evidence(state)
+        if found is not None:
+            assert [case.defect for case in found.cases] == list(state.defects)
+            assert counts([found]).pours == found.cast
 
     @settings(max_examples=80, deadline=None)
     @given(made=raws, now=st.floats(-10, 4000))

@@ -65,6 +65,8 @@ def pour_each(folder, time):
         session.shop = replace(session.shop, name=text)
         name = session.begin(job, entry="face coat")
         session.note(name, text)
+        wrong = dict.fromkeys(("place", "size", "material", "text"), text)
+        session.defect(name, "other", wrong, zone=text)
         session.accept(session.event(name, "hands", data={"in": [text, "Bo"]}))
         for key in [span.key for span in session.pour(name).timeline.steps()]:
             if key.step in ("mix-face", "flow-check") or key == ("spray", "b"):
@@ -82,6 +84,7 @@ HARMLESS_KEYS = (
     *(b"c", *(_RIGHT,) * len(TEXTS)),
     *(b"h", _PAGE, _PAGE, b"h"),
     *(b"l", _DOWN, _DOWN, b"s", b"s", b" ", b" ", b" ", b"e", ESCAPE),
+    *(b"c", b"w", b"1", b"2", _DOWN, ESCAPE),
     *(b"p", *(_DOWN,) * (len(TEXTS) + 7), ESCAPE),
     *(b"\x1bOQ", b"note", ESCAPE),
     *(b"d", b"d"),

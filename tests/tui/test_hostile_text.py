@@ -124,6 +124,11 @@ def test_out_of_the_log(shop, capfdbinary, words):
     said(capfdbinary, shop, "log", *words.split())
 
 
+@pytest.mark.parametrize("words", ["", "--json", "--code other"])
+def test_out_of_the_defects(shop, capfdbinary, words):
+    said(capfdbinary, shop, "defects", *words.split())
+
+
 @pytest.mark.parametrize("number", range(len(TEXTS)))
 def test_out_of_a_file_and_into_a_verb(plain, capfdbinary, number):
     text = TEXTS[number]
@@ -135,6 +140,14 @@ def test_out_of_a_file_and_into_a_verb(plain, capfdbinary, number):
         ("touch", "bare", text, "soft"),
         ("mark", "bare", text, "started"),
         ("ack", "bare", text),
+        ("defect", "bare", text),
+        ("defect", "bare", "other", "--zone", text),
+        ("defect", "bare", "other", "--step", text),
+        *(
+            ("defect", "bare", "other", f"--{flag}", text)
+            for flag in ("place", "size", "note", "material")
+        ),
+        ("defects", "--code", "other"),
         ("mark", text, "spray", "started"),
         ("--by", text, "note", "bare", "x"),
         ("timeline", text),

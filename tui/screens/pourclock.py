@@ -16,6 +16,7 @@ from scheduling.alert import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
+from tui import questions
 from tui.care import care
 from tui.focus import STATES, Focus, countdown, focus, in_minutes
 from tui.keys import Where
@@ -373,6 +374,24 @@ class PourClockScreen(ShopScreen):
     def action_note(self) -> None:
         """Asks for a line of text."""
         self.shop_app.ask_note()
+
+    def action_defect(self) -> None:
+        """Asks what is wrong with the piece, then where."""
+        from tui.screens.defectlist import DefectList  # noqa: PLC0415 - opened rarely
+
+        pour = self.pour
+        if pour is None:
+            self.shop_app.refuse("no pour is running")
+            return
+        zone, self._zone = self.touched_zone(pour) or "", None
+
+        def chosen(code: str | None) -> None:
+            if code is not None:
+                self.shop_app.take_line(
+                    questions.defect(self.shop_app, pour, code, zone)
+                )
+
+        self.app.push_screen(DefectList(), chosen)
 
     def action_read(self) -> None:
         """Asks for a reading."""

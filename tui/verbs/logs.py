@@ -6,13 +6,14 @@ import argparse
 import json
 from collections.abc import Iterator
 
-from scheduling.errors import BadInput, Fault, LogFault
+from scheduling.defect import say_defect
+from scheduling.errors import BadInput, Fault
 from scheduling.review import Group, Row, group, to_csv
 from scheduling.times import say
 from scheduling.touch import say_try
 from scheduling.units import Units
 from tui import output
-from tui.reviewing import Reviewed, oldest_first, reviewed
+from tui.reviewing import Reviewed, oldest_first, read_each, reviewed
 from tui.session import Session
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import find_pour, open_session
@@ -57,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         names = [find_pour(session, args.pour)]
     faults: list[str] = []
-    found = _read(session, names, faults)
+    found = read_each(session, names, faults, reviewed)
     if args.csv:
         output.raw(to_csv(row for pour in found for row in pour.rows))
     elif args.grouped:
@@ -71,23 +72,6 @@ def run(args: argparse.Namespace) -> int:
     for fault in faults:
         output.complain(fault)
     return 1 if faults else 0
-
-
-def _read(session: Session, names: list[str], faults: list[str]) -> Iterator[Reviewed]:
-    """Reads pour after pour; what cannot be read goes among the faults."""
-    for name in names:
-        try:
-            found = reviewed(session, name)
-        except LogFault as fault:
-            faults.append(str(fault))
-            continue
-        damage = session.log.fault(name)
-        if damage is not None:
-            faults.append(str(damage))
-        if found is not None:
-            yield found
-        elif damage is None:
-            faults.append(f"{name}: its start is not on record")
 
 
 # -- for programs
@@ -176,6 +160,9 @@ def _print_pours(session: Session, found: Iterator[Reviewed]) -> None:
             at = say(tried.at, session.zone, session.time.now())
             said = say_try(ready=tried.ready, first_possible=tried.first_possible)
             output.line(f"demould {said}, {at}")
+        for defect in state.defects:
+            at = say(defect.at, session.zone, session.time.now())
+            output.lines(f"defect: {say_defect(defect)}, {at}", indent="  ")
         if not pour.rows:
             output.line("nothing marked yet")
             continue

@@ -8,13 +8,11 @@ from datetime import datetime
 from scheduling.alert import Alert, ringing
 from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
-from scheduling.event import Event
 from scheduling.pour import undo_target
 from scheduling.process import StepKey
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
 from scheduling.shell import CoverName
-from scheduling.times import say
 from scheduling.touch import FEELS, say_try
 from scheduling.units import Units
 from scheduling.written import shown
@@ -37,6 +35,7 @@ from tui.verbs.opening import (
     happened_at,
     open_session,
 )
+from tui.verbs.saving import about_pour, add_at, in_full, saved
 
 ZONE_KINDS = ("fogged", "covered", "uncovered", "resprayed")
 """What may happen to a zone, each a verb of its own."""
@@ -58,8 +57,6 @@ DEMOULD = "demould"
 NOT_READY = "not-ready"
 """Words of a try of the demould."""
 
-_EVENT = 'print {"event"} once it is safely written'
-
 
 def add(verbs: Verbs[Parser]) -> None:
     """Adds the verbs."""
@@ -69,7 +66,7 @@ def add(verbs: Verbs[Parser]) -> None:
     _add_reading(verbs)
     for kind in ZONE_KINDS:
         what = f"a zone was {kind.replace('resprayed', 'sprayed anew')}"
-        parser = _about_pour(verbs, kind, what)
+        parser = about_pour(verbs, kind, what)
         whole = kind in WHOLE_KINDS
         parser.add_argument(
             "zone",
@@ -86,17 +83,17 @@ def add(verbs: Verbs[Parser]) -> None:
                 help=f"over the whole piece: {', '.join(COVER_NAMES[1:])}",
             )
         parser.set_defaults(run=run_zone, kind=kind, cover=None)
-    parser = _about_pour(verbs, "hands", "who is in today")
+    parser = about_pour(verbs, "hands", "who is in today")
     parser.add_argument(
         "names", metavar="NAME", nargs="+", help="names of the shop, or a number"
     )
     parser.set_defaults(run=run_hands)
-    parser = _about_pour(verbs, "ack", "answer what is ringing on a pour")
+    parser = about_pour(verbs, "ack", "answer what is ringing on a pour")
     parser.add_argument(
         "alert", metavar="ALERT", nargs="?", help="one alert or kind; else all of them"
     )
     parser.set_defaults(run=run_ack)
-    parser = _about_pour(verbs, "note", "write a line into the log of a pour")
+    parser = about_pour(verbs, "note", "write a line into the log of a pour")
     parser.add_argument("text", metavar="TEXT", nargs="+")
     parser.add_argument(
         "--no-learning",
@@ -104,20 +101,8 @@ def add(verbs: Verbs[Parser]) -> None:
         help="nothing is to be learned from this pour: a trial, a new kind of form",
     )
     parser.set_defaults(run=run_note)
-    parser = _about_pour(verbs, "undo", "take back the newest mark of a pour")
+    parser = about_pour(verbs, "undo", "take back the newest mark of a pour")
     parser.set_defaults(run=run_undo)
-
-
-def _about_pour(verbs: Verbs[Parser], name: str, what: str) -> Parser:
-    parser = add_verb(verbs, name, what, json=_EVENT)
-    parser.add_argument("pour", metavar="POUR", help="its name, or how it begins")
-    return parser
-
-
-def _add_at(parser: Parser) -> None:
-    parser.add_argument(
-        "--at", metavar="TIME", help="when, if not now: 9:42, -5, yesterday 16:10"
-    )
 
 
 def _add_start(verbs: Verbs[Parser]) -> None:
@@ -138,24 +123,24 @@ def _add_start(verbs: Verbs[Parser]) -> None:
         default="form",
         help=f"where it is joined: {', '.join(ENTRIES)}",
     )
-    _add_at(parser)
+    add_at(parser)
     parser.set_defaults(run=run_start)
 
 
 def _add_mark(verbs: Verbs[Parser]) -> None:
-    parser = _about_pour(verbs, "mark", "a step was started, finished or skipped")
+    parser = about_pour(verbs, "mark", "a step was started, finished or skipped")
     parser.add_argument("step", metavar="STEP")
     parser.add_argument(
         "state", metavar="STATE", choices=("started", "finished", "skipped")
     )
     parser.add_argument("--zone", metavar="Z", help="else the first that is not done")
-    _add_at(parser)
+    add_at(parser)
     parser.set_defaults(run=run_mark)
 
 
 def _add_touch(verbs: Verbs[Parser]) -> None:
     what = "what a fingertip says of a zone or a wait, or a try of the demould"
-    parser = _about_pour(verbs, "touch", what)
+    parser = about_pour(verbs, "touch", what)
     parser.add_argument(
         "zone", metavar="ZONE", help=f'a zone, a step that waits, or "{DEMOULD}"'
     )
@@ -170,12 +155,12 @@ def _add_touch(verbs: Verbs[Parser]) -> None:
         action="store_true",
         help="the demould could have been ready sooner: it waited for the shop",
     )
-    _add_at(parser)
+    add_at(parser)
     parser.set_defaults(run=run_touch)
 
 
 def _add_reading(verbs: Verbs[Parser]) -> None:
-    parser = _about_pour(verbs, "reading", "temperatures and air, as measured")
+    parser = about_pour(verbs, "reading", "temperatures and air, as measured")
     for flag, what in (
         ("temp", "the shop"),
         ("form", "the surface of the form"),
@@ -190,7 +175,7 @@ def _add_reading(verbs: Verbs[Parser]) -> None:
         )
     parser.add_argument("--rh", metavar="P", type=humidity(), help="percent")
     parser.add_argument("--wind", metavar="KMH", type=wind(), help="km/h")
-    _add_at(parser)
+    add_at(parser)
     parser.set_defaults(run=run_reading)
 
 
@@ -210,7 +195,7 @@ def run_start(args: argparse.Namespace) -> int:
         output.as_json({"pour": name})
         return 0
     begun = session.pour(name).timeline.start
-    output.line(f"{name}: started from the {args.entry}, {_in_full(session, begun)}")
+    output.line(f"{name}: started from the {args.entry}, {in_full(session, begun)}")
     return 0
 
 
@@ -221,7 +206,7 @@ def run_mark(args: argparse.Namespace) -> int:
     key = session.key(pour, args.step, args.zone)
     at = happened_at(session, args.at)
     event = session.mark(pour, args.state, key, at=at)
-    return _saved(args, session, event, f"{key} {args.state}")
+    return saved(args, session, event, f"{key} {args.state}")
 
 
 def run_touch(args: argparse.Namespace) -> int:
@@ -238,7 +223,7 @@ def run_touch(args: argparse.Namespace) -> int:
     event = session.touch(pour, args.feel, args.zone, at=at)
     felt = StepKey(event.step, event.zone)
     about = event.zone if event.step == "lift-1" else str(felt)
-    return _saved(args, session, event, f"{about} {args.feel}")
+    return saved(args, session, event, f"{about} {args.feel}")
 
 
 def _try_demould(
@@ -254,7 +239,7 @@ def _try_demould(
     first = not args.waited
     event = session.try_demould(pour, ready=ready, first_possible=first, at=at)
     said = say_try(ready=ready, first_possible=first)
-    return _saved(args, session, event, f"{DEMOULD} {said}")
+    return saved(args, session, event, f"{DEMOULD} {said}")
 
 
 def run_reading(args: argparse.Namespace) -> int:
@@ -271,7 +256,7 @@ def run_reading(args: argparse.Namespace) -> int:
     pour = find_pour(session, args.pour)
     event = session.reading(pour, values, at=happened_at(session, args.at))
     said = say_readings(values, Units(session.shop.units))
-    return _saved(args, session, event, said)
+    return saved(args, session, event, said)
 
 
 def run_zone(args: argparse.Namespace) -> int:
@@ -284,13 +269,13 @@ def run_zone(args: argparse.Namespace) -> int:
     if args.zone is None:
         if args.kind == "uncovered":
             event = session.piece_cover(pour, "open")
-            return _saved(args, session, event, "piece uncovered")
+            return saved(args, session, event, "piece uncovered")
         cover: CoverName = args.cover or "plastic"
         event = session.piece_cover(pour, cover)
-        return _saved(args, session, event, f"piece under {cover}")
+        return saved(args, session, event, f"piece under {cover}")
     zone = find_zone(session, pour, args.zone)
     event = session.zone_event(pour, args.kind, zone)
-    return _saved(args, session, event, f"{zone} {args.kind}")
+    return saved(args, session, event, f"{zone} {args.kind}")
 
 
 def run_hands(args: argparse.Namespace) -> int:
@@ -299,7 +284,7 @@ def run_hands(args: argparse.Namespace) -> int:
     pour = find_pour(session, args.pour)
     names = session.names(",".join(args.names))
     event = session.hands(pour, names)
-    return _saved(args, session, event, f"in: {', '.join(names)}")
+    return saved(args, session, event, f"in: {', '.join(names)}")
 
 
 def run_note(args: argparse.Namespace) -> int:
@@ -309,7 +294,7 @@ def run_note(args: argparse.Namespace) -> int:
     pour = find_pour(session, args.pour)
     event = session.note(pour, text, learn=not args.no_learning)
     said = "note, nothing is learned from this pour" if args.no_learning else "note"
-    return _saved(args, session, event, said)
+    return saved(args, session, event, said)
 
 
 def run_undo(args: argparse.Namespace) -> int:
@@ -319,7 +304,7 @@ def run_undo(args: argparse.Namespace) -> int:
     target = undo_target(session.events(pour))
     event = session.undo(pour)
     about = f"{target.kind} {target.step} {target.zone}".strip() if target else ""
-    return _saved(args, session, event, f"taken back: {about}")
+    return saved(args, session, event, f"taken back: {about}")
 
 
 def run_ack(args: argparse.Namespace) -> int:
@@ -345,7 +330,7 @@ def run_ack(args: argparse.Namespace) -> int:
         return 0
     for alert in heard:
         output.line(
-            f"{pour.name}: heard: {alert.line} - saved, {_in_full(session, now)}"
+            f"{pour.name}: heard: {alert.line} - saved, {in_full(session, now)}"
         )
     return 0
 
@@ -361,23 +346,3 @@ def _chosen(heard: list[Alert], known: list[Alert], text: str) -> list[Alert]:
         want = f"one of {', '.join(names[:8])}" if names else "this pour has no alerts"
         raise BadInput(Fault("ALERT", "", shown(text), want))
     return [alert for alert in heard if text in (alert.id, alert.kind)]
-
-
-def _saved(args: argparse.Namespace, session: Session, event: Event, what: str) -> int:
-    """Writes an event to the log and only then says so.
-
-    Raises:
-        LogFault: It is not saved.
-    """
-    session.settle(event.pour)
-    for note in session.log.notes:  # what was put right before it
-        output.complain(note)
-    if args.json:
-        output.as_json({"event": event.id})
-    else:
-        output.line(f"{event.pour}: {what} - saved, {_in_full(session, event.at)}")
-    return 0
-
-
-def _in_full(session: Session, at: datetime) -> str:
-    return say(at, session.zone, session.time.now())

@@ -1,0 +1,328 @@
+"""The defects of all pours beside what is on record of their zones: facts and counts.
+
+Nothing here says what a defect came from. It puts side by side what was found and when
+the zone was sprayed, covered with lift 1, and in what weather.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from scheduling.climate import BRIDGED_S, Climate, Measured
+from scheduling.clocks import Band, Cells, Clock, Covers
+from scheduling.defect import CODES, FOUND_AT, Defect
+from scheduling.forecast import Setting
+from scheduling.job import Job
+from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes, law
+from scheduling.pour import PourState
+from scheduling.process import Gap, Process, StepKey
+from scheduling.thresholds import Threshold
+from scheduling.touch import Touch
+
+SHARES = {"face opens": OPEN_SHARE, "face closes": CLOSE_SHARE}
+"""The two thresholds of the face, and how much evaporation counts in each."""
+
+SHOWN_AT: dict[str, tuple[str, ...]] = {
+    "face opens": ("ghosting",),
+    "face closes": ("peel", "craze"),
+}
+"""Which defects are looked for beside a threshold: common practice, no source."""
+
+_MINUTE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneTimes:
+    """What is on record of one zone of one pour that was sprayed.
+
+    Attributes:
+        zone: Its name.
+        sprayed: End of its spraying, of the last if it was sprayed anew.
+        form_c: Surface of the form then, degC.
+        shop_c: Air then, degC.
+        rh_pct: Humidity then, percent.
+        wind_kmh: Air speed then, km/h.
+        measured: Whether the form or the air was read within BRIDGED_S of then; where
+            not, the four values are the shop's typical day.
+        opens: When it was forecast to open, as known at the spraying, or None.
+        closes: When it was forecast to close, or None.
+        touches: What was felt since, up to the beginning of lift 1.
+        lift_1: When lift 1 was begun, or None while it was not.
+        reached: Reference minutes from the spraying to the beginning of lift 1, less
+            what fogging gave back, by the name of the threshold whose clock counts;
+            empty while it was not begun.
+    """
+
+    zone: str
+    sprayed: datetime
+    form_c: float
+    shop_c: float
+    rh_pct: float
+    wind_kmh: float
+    measured: bool
+    opens: Band | None
+    closes: Band | None
+    touches: tuple[Touch, ...]
+    lift_1: datetime | None
+    reached: dict[str, float]
+
+    @property
+    def wall_min(self) -> float | None:
+        """Minutes on the wall from the spraying to the beginning of lift 1, or None."""
+        if self.lift_1 is None:
+            return None
+        return (self.lift_1 - self.sprayed) / _MINUTE
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One defect, and the zones it may concern: its own, or all where none is named."""
+
+    pour: str
+    defect: Defect
+    zones: tuple[ZoneTimes, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What one pour has to say.
+
+    Attributes:
+        pour: Its name.
+        begun: When it began.
+        cast: Whether a zone was sprayed or a defect is on record.
+        seen: Whether its face has been out of the form, so that a defect could show.
+        zones: Those that were sprayed, in the order of the process.
+        cases: Its defects, in the order they were recorded.
+    """
+
+    pour: str
+    begun: datetime
+    cast: bool
+    seen: bool
+    zones: tuple[ZoneTimes, ...]
+    cases: tuple[Case, ...]
+
+
+def evidence(state: PourState) -> Evidence | None:
+    """Returns what a pour has to say, None where its start is not on record."""
+    if state.job is None or state.begun is None:
+        return None
+    zones = _Zones.of(state, state.job, state.begun).sprayed()
+    return Evidence(
+        pour=state.pour,
+        begun=state.begun,
+        cast=bool(zones or state.defects),
+        seen=state.record(StepKey("demould")).finished is not None,
+        zones=zones,
+        cases=tuple(
+            Case(state.pour, defect, _of(defect, zones)) for defect in state.defects
+        ),
+    )
+
+
+def cases(state: PourState) -> list[Case]:
+    """Returns each defect of a pour with what is on record of its zones."""
+    found = evidence(state)
+    return list(found.cases) if found is not None else []
+
+
+def _of(defect: Defect, zones: Sequence[ZoneTimes]) -> tuple[ZoneTimes, ...]:
+    return tuple(one for one in zones if defect.zone in ("", one.zone))
+
+
+@dataclass(frozen=True, slots=True)
+class _Zones:
+    """Reads what is on record of the zones of one pour.
+
+    Attributes:
+        state: The pour.
+        process: Its steps.
+        usual: The shop's typical climate.
+        energy: Activation energy of the mix, kJ/mol.
+        climate: The typical climate bent to all readings.
+        cells: Of that climate, for the clocks to share.
+    """
+
+    state: PourState
+    process: Process
+    usual: Climate
+    energy: float
+    climate: Climate
+    cells: Cells
+
+    @classmethod
+    def of(cls, state: PourState, job: Job, begun: datetime) -> _Zones:
+        setting = Setting.of(state.shop)
+        climate = Measured(setting.climate, state.readings)
+        return cls(
+            state,
+            setting.process(job, on=begun, casting=state.casting),
+            setting.climate,
+            setting.mix(job).activation_energy,
+            climate,
+            Cells(climate),
+        )
+
+    def sprayed(self) -> tuple[ZoneTimes, ...]:
+        """What is on record of each zone whose spraying has ended."""
+        return tuple(
+            self.times(zone, since, gap)
+            for zone in self.process.zones
+            if (gap := self.gap(zone)) is not None
+            and (since := self.since(zone)) is not None
+        )
+
+    def gap(self, zone: str) -> Gap | None:
+        key = StepKey("lift-1", zone)
+        return self.process.step(key).gap if key in self.process else None
+
+    def since(self, zone: str) -> datetime | None:
+        known = self.state.record(StepKey("spray", zone)).finished
+        return self.state.resprayed.get(zone, known)
+
+    def times(self, zone: str, since: datetime, gap: Gap) -> ZoneTimes:
+        form, air = self.climate.at("form", since), self.climate.air(since)
+        record = self.state.record(StepKey("lift-1", zone))
+        lift_1 = record.started or record.finished
+        if lift_1 is not None and lift_1 < since:  # of the face that came off again
+            lift_1 = None
+        return ZoneTimes(
+            zone=zone,
+            sprayed=since,
+            form_c=form.temp_c,
+            shop_c=air.temp_c,
+            rh_pct=air.rh_pct,
+            wind_kmh=air.wind_kmh,
+            measured=self.measured(since),
+            opens=self.forecast("face opens", gap.opens, since),
+            closes=self.forecast("face closes", gap.closes, since),
+            touches=tuple(
+                touch
+                for touch in self.state.touches.get(zone, ())
+                if since <= touch.at and (lift_1 is None or touch.at <= lift_1)
+            ),
+            lift_1=lift_1,
+            reached={
+                name: self.reached(name, bound, zone, since, lift_1)
+                for name, bound in zip(SHARES, (gap.opens, gap.closes), strict=True)
+                if bound is not None and lift_1 is not None
+            },
+        )
+
+    def measured(self, since: datetime) -> bool:
+        return any(
+            abs((one.at - since).total_seconds()) <= BRIDGED_S
+            for one in self.state.readings
+            if one.shop_c is not None or one.form_c is not None
+        )
+
+    def forecast(
+        self, name: str, bound: Threshold | None, since: datetime
+    ) -> Band | None:
+        """When a threshold was to be reached, as known at the end of the spraying."""
+        if bound is None:
+            return None
+        known = [one for one in self.state.readings if one.at <= since]
+        clock = self.clock(Cells(Measured(self.usual, known)), name, bound)
+        return clock.quantiles(since, bound.spread)
+
+    def reached(
+        self, name: str, bound: Threshold, zone: str, since: datetime, until: datetime
+    ) -> float:
+        """How far a threshold's clock had run in a zone, as the timeline reckons it."""
+        covers = self.state.covers.get(zone, ())
+        fogs = self.state.fogs.get(zone, ())
+        grams = sum(grams for at, grams in fogs if since <= at <= until)
+        credit = fog_credit_minutes(grams, _share(name, bound))
+        clock = self.clock(self.cells, name, bound, covers)
+        return max(0.0, clock.elapsed(since, until) - credit)
+
+    def clock(
+        self, cells: Cells, name: str, bound: Threshold, covers: Covers = ()
+    ) -> Clock:
+        energy = self.energy if bound.energy is None else bound.energy
+        return Clock(
+            law(bound.clock, energy, _share(name, bound)), cells, bound.place, covers
+        )
+
+
+def _share(name: str, bound: Threshold) -> float:
+    return SHARES[name] if bound.share is None else bound.share
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """In how many pours something was found, of how many.
+
+    Attributes:
+        pours: Pours that were cast.
+        codes: Pours with a defect of each code, the most frequent first.
+        found_at: Pours with a defect found at each stage, in the order of the work;
+            "" where nobody said.
+    """
+
+    pours: int
+    codes: dict[str, int]
+    found_at: dict[str, int]
+
+
+def counts(found: Iterable[Evidence]) -> Counts:
+    """Counts pours, and nothing more than they carry: no shares, no causes."""
+    pours = 0
+    codes: Counter[str] = Counter()
+    stages: Counter[str] = Counter()
+    for one in found:
+        pours += one.cast
+        codes.update({case.defect.code for case in one.cases})
+        stages.update({case.defect.found_at for case in one.cases})
+    order = list(CODES)
+    return Counts(
+        pours,
+        dict(sorted(codes.items(), key=lambda pair: (-pair[1], order.index(pair[0])))),
+        {stage: stages[stage] for stage in (*FOUND_AT, "") if stages[stage]},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class AtWindow:
+    """When lift 1 was begun, in reference minutes since the zone was sprayed.
+
+    Attributes:
+        showing: In the zones that showed the defect, sorted.
+        others: In the zones of pours out of their form that have none on record.
+    """
+
+    showing: tuple[float, ...]
+    others: tuple[float, ...]
+
+
+def at_window(
+    found: Iterable[Evidence], name: str, codes: Sequence[str] | None = None
+) -> AtWindow:
+    """Returns when lift 1 was begun in zones with a defect, and in those without.
+
+    A pour whose defect names none of several zones says nothing of either: none of
+    its zones counts.
+
+    Args:
+        found: Of the pours.
+        name: Of the threshold: one of SHARES.
+        codes: Of the defects; None takes those of SHOWN_AT.
+    """
+    wanted = SHOWN_AT[name] if codes is None else codes
+    showing: list[float] = []
+    others: list[float] = []
+    for one in found:
+        concerned = [case.zones for case in one.cases if case.defect.code in wanted]
+        if any(len(zones) != 1 for zones in concerned):
+            continue
+        marked = {zones[0].zone for zones in concerned}
+        for times in one.zones:
+            reached = times.reached.get(name)
+            if reached is not None and (times.zone in marked or one.seen):
+                (showing if times.zone in marked else others).append(reached)
+    return AtWindow(tuple(sorted(showing)), tuple(sorted(others)))
