@@ -33,6 +33,7 @@ FAMILIES = (
     "importing",
     "cure",
     "logs",
+    "timings",
     "maturity",
     "rehearse",
     "ring",

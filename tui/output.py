@@ -130,12 +130,20 @@ def table(
     headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
 ) -> None:
     """Prints columns, the first ``left`` of them flush left and the others right."""
+    for row in columns(headings, rows, left=left):
+        line(row)
+
+
+def columns(
+    headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
+) -> list[str]:
+    """Returns columns as lines, that of the headings first; arguments as ``table``."""
     cells = [tuple(headings), *(tuple(map(clean, row)) for row in rows)]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    for row in cells:
-        line(
-            "  ".join(
-                cell.ljust(size) if place < left else cell.rjust(size)
-                for place, (cell, size) in enumerate(zip(row, widths, strict=True))
-            )
+    return [
+        "  ".join(
+            cell.ljust(size) if place < left else cell.rjust(size)
+            for place, (cell, size) in enumerate(zip(row, widths, strict=True))
         )
+        for row in cells
+    ]
