@@ -19,7 +19,7 @@ from scheduling.pourname import new_pour_name, pours_of
 from scheduling.process import StepKey
 from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
-from scheduling.timeline import OVER, Status
+from scheduling.timeline import OVER, Status, Timeline
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS
 from tui.pours import Pours, nearest
@@ -156,7 +156,7 @@ class Session(Pours):
         self,
         pour: str,
         feel: str,
-        zone: str | None = None,
+        where: str | StepKey | None = None,
         *,
         at: datetime | None = None,
     ) -> Event:
@@ -165,28 +165,56 @@ class Session(Pours):
         Args:
             pour: The pour.
             feel: One of FEELS.
-            zone: The zone; None is the one that has waited longest for an answer.
+            where: A zone; or the step that a running wait holds, or that mixed a batch
+                in hand. None is the zone that has waited longest for an answer.
             at: When, if not now.
 
         Raises:
-            BadInput: No such feel or zone, or no zone is waiting.
+            BadInput: No such feel, or nothing of that name is waiting.
         """
         if feel not in FEELS:
             raise BadInput(Fault("touch", "", feel, f"one of {', '.join(FEELS)}"))
         timeline = self.pour(pour).timeline
         waiting = timeline.zones_to_touch()
-        if zone is None:
+        if where is None:
             if not waiting:
                 raise BadInput(
                     Fault("touch", "", "", "no sprayed zone is waiting for lift 1")
                 )
-            zone = waiting[0]
+            where = waiting[0]
+        if where in timeline.process.zones:
+            if where not in waiting:
+                raise BadInput(
+                    Fault("ZONE", "", str(where), "is not waiting for lift 1")
+                )
+            key = StepKey("lift-1", str(where))
         else:
-            self._check_zone(pour, zone)
-            if zone not in waiting:
-                raise BadInput(Fault("ZONE", "", zone, "is not waiting for lift 1"))
-        key = StepKey("lift-1", zone)
+            key = self._touched(timeline, str(where), feel)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
+
+    def _touched(self, timeline: Timeline, where: str, feel: str) -> StepKey:
+        """The step of a running wait or of a batch in hand that can be felt so.
+
+        Raises:
+            BadInput: There is none of that name, or it cannot be felt so.
+        """
+        waits = {span.holds: span for span in timeline.waits_to_touch()}
+        pots = [key for key, life in timeline.pot_lives.items() if not life.used]
+        keys = [*waits, *pots]
+        key = next((key for key in keys if where in (key.step, str(key))), None)
+        if key is None:
+            zones = [f"zone {zone}" for zone in timeline.process.zones]
+            known = ", ".join([*zones, *map(str, keys)])
+            want = f"a zone, or a step whose wait is running: {known}"
+            raise BadInput(Fault("ZONE", "", where, want))
+        feels: tuple[str, ...] = FEELS
+        if key not in waits:
+            feels = FEELS[2:]
+        elif waits[key].closes is None:
+            feels = FEELS[:2]
+        if feel not in feels:
+            raise BadInput(Fault(str(key), "", feel, f"one of {', '.join(feels)}"))
+        return key
 
     def try_demould(
         self,
@@ -279,8 +307,17 @@ class Session(Pours):
                 self.settle(other.name)
         return self.accept(self.event(pour, "hands", data={"in": list(names)}))
 
-    def note(self, pour: str, text: str) -> Event:
-        """Takes in a line of text, where the work is now."""
+    def note(self, pour: str, text: str, *, learn: bool = True) -> Event:
+        """Takes in a line of text, where the work is now.
+
+        Args:
+            pour: The pour.
+            text: The line.
+            learn: False where nothing is to be learned from the whole pour.
+        """
+        if not learn:
+            data: dict[str, Json] = {"text": text, "learn": False}
+            return self.accept(self.event(pour, "note", data=data))
         span = self.pour(pour).timeline.next_step()
         key = span.key if span else None
         return self.accept(self.event(pour, "note", key, {"text": text}))

@@ -188,7 +188,9 @@ class TestAnySequence:
         at = monday + timedelta(minutes=minutes)
         data = {"event": target.id, "at": at.isoformat()}
         correction = replace(events[-1], id="fff", kind="corrected", data=data)
-        moved = [replace(one, at=at) if one is target else one for one in events]
+        # It counts as written down when it was put right.
+        new = replace(target, at=at, recorded_at=correction.recorded_at)
+        moved = [new if one is target else one for one in events]
         corrected = fold("bare.0401", [*events, correction])
         assert corrected == fold("bare.0401", moved)
 
