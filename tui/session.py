@@ -15,9 +15,10 @@ from scheduling.event import Event, Kind
 from scheduling.job import Job
 from scheduling.plainjson import Json
 from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
-from scheduling.pourname import new_pour_name, pours_of
+from scheduling.pourname import SHOP, new_pour_name, pours_of
 from scheduling.process import StepKey
-from scheduling.shop import Bells
+from scheduling.shop import Bells, Pace, Timing
+from scheduling.shopbook import decision, decision_data
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.timeline import OVER, Status, Timeline
 from scheduling.times import read_time, say
@@ -27,6 +28,7 @@ from tui.pours import Pours, nearest
 if TYPE_CHECKING:
     from scheduling.cure import Cure
     from scheduling.shell import CoverName
+    from scheduling.spread import Spread
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
@@ -86,8 +88,8 @@ class Session(Pours):
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
             # Neither its bells, whose command may hold a password, nor its probes are
-            # any part of a pour.
-            "shop": shop_to_data(replace(self.shop, bells=Bells(), probes=())),  # type: ignore[dict-item]
+            # any part of a pour; what the shop has accepted is.
+            "shop": shop_to_data(replace(self.setting.shop, bells=Bells(), probes=())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)
@@ -415,6 +417,85 @@ class Session(Pours):
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
+
+    # -- what the shop learns
+
+    def accept_timing(
+        self,
+        timing: Timing,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None = None,
+    ) -> Event:
+        """Writes down that a learned threshold counts from now on, for new pours.
+
+        Args:
+            timing: The threshold.
+            was: Reference minutes that it replaces.
+            temp_range_c: Coldest and warmest mean temperature it was learned at, degC.
+
+        Returns:
+            What was written; it is on the disk.
+
+        Raises:
+            BadInput: No such value can be worked with.
+            LogFault: NOT SAVED.
+        """
+        return self._decide("accepted", timing, was, temp_range_c)
+
+    def accept_pace(self, pace: Pace, was: Spread) -> Event:
+        """Writes down that a learned pace counts from now on; as ``accept_timing``."""
+        return self._decide("accepted", pace, was, None)
+
+    def refuse(
+        self,
+        value: Timing | Pace,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None = None,
+    ) -> Event:
+        """Writes down that a learned value is not wanted until more pours speak for it.
+
+        What was accepted before stays in force. Arguments and errors are those of
+        ``accept_timing``.
+        """
+        return self._decide("refused", value, was, temp_range_c)
+
+    def take_back(self, event_id: str) -> Event:
+        """Takes back an event of the shop's book: what was there before counts again.
+
+        Args:
+            event_id: Of an accepting, a refusal or a window from paper.
+
+        Raises:
+            BadInput: There is no such event, or it is taken back already.
+            LogFault: NOT SAVED.
+        """
+        self.read_book()
+        if event_id not in self.book.standing:
+            want = "nothing to take back"
+            raise BadInput(Fault(SHOP, "", event_id, want))
+        return self.write_book(self.event(SHOP, "undone", data={"event": event_id}))[0]
+
+    def _decide(
+        self,
+        kind: Kind,
+        value: Timing | Pace,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None,
+    ) -> Event:
+        made = self.event(SHOP, kind, data=decision_data(value, was, temp_range_c))
+        if decision(made) is None:
+            raise BadInput(Fault(SHOP, "", repr(value), "a value within its range"))
+        return self.write_book(made)[0]
+
+    def write_book(self, *events: Event) -> tuple[Event, ...]:
+        """Writes events of the shop's book, all or none, and reads it again.
+
+        Raises:
+            LogFault: NOT SAVED.
+        """
+        self.log.append(*events)
+        self.read_book()
+        return events
 
     # -- the cure
 

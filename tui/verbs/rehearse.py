@@ -18,8 +18,8 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event
 from scheduling.folder import ShopFolder
-from scheduling.forecast import Setting
 from scheduling.job import Job
+from scheduling.pourname import SHOP
 from scheduling.recipe import ENTRIES
 from scheduling.rehearsal import Hands
 from scheduling.ringer import Ring
@@ -166,9 +166,9 @@ def thrown_away(
         folder = ShopFolder(Path(path))
         _copy(shop.folder, folder)
         session = Session(folder, clock, shop.by)
+        session.log.append(*shop.log.events(SHOP))
         if wish.day is not None:
-            session.shop = replace(session.shop, climate=wish.day)
-            session.setting = Setting.of(session.shop)
+            session.use_shop(replace(session.shop, climate=wish.day))
         try:
             name = session.start(wish.job, entry=wish.entry)
         except ValueError as error:  # the shop's calendar has no day for it
