@@ -11,7 +11,9 @@ from scheduling.shop import Timing
 from scheduling.thresholds import DEFAULTS, ClockName, Place
 
 
-def effect(timing: Timing, climate: Climate, energy: float, at: datetime) -> Band | None:
+def effect(
+    timing: Timing, climate: Climate, energy: float, at: datetime
+) -> Band | None:
     """Returns when a wait that begins now is over, in the shop's air.
 
     The piece is taken to be as warm as the air: its own heat is in the timeline of a

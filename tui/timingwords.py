@@ -139,7 +139,7 @@ def lasted(said: Observation) -> str:
 def odd_window(said: Observation, weight: float) -> str:
     """Says which window counted for so little, and what it said."""
     where = f"{said.pour} {said.zone}".rstrip()
-    return f"counted {weight:.1f}: {where}, {said.name} {lasted(said)}"
+    return f"counted {weight:.1f}: {where}, {lasted(said)}"
 
 
 def odd_work(said: WorkObservation, weight: float) -> str:
@@ -156,8 +156,8 @@ def left_out(reasons: Iterable[str]) -> list[str]:
     counts = Counter(reasons)
     if not counts:
         return []
-    said = "; ".join(f"{number} {why}" for why, number in counts.most_common())
-    return [f"left out {counts.total()}: {said}"]
+    said = ", ".join(f"{why} ({number})" for why, number in counts.most_common())
+    return [f"left out: {said}"]
 
 
 def estimate(found: Estimate, unit: str = "") -> str:
@@ -194,9 +194,7 @@ def rates(
     return ", ".join(said[:most])
 
 
-def _rate(
-    rate: tuple[str, float], before: float, after: float, units: Units
-) -> str:
+def _rate(rate: tuple[str, float], before: float, after: float, units: Units) -> str:
     per, minutes = rate
     unit = ""
     if per in AREAS:

@@ -32,9 +32,7 @@ def add(verbs: Verbs[Parser]) -> None:
         ("--refuse", "what was learned of it is not wanted until more pours say so"),
         ("--take-back", "the last accepting or refusing of it no longer counts"),
     ):
-        do.add_argument(
-            flag, metavar="NAME", type=words(flag, LONGEST_NAME), help=what
-        )
+        do.add_argument(flag, metavar="NAME", type=words(flag, LONGEST_NAME), help=what)
     do.add_argument(
         "--backtest",
         action="store_true",
@@ -74,8 +72,13 @@ def run(args: argparse.Namespace) -> int:
     lessons = together(all_lessons(session, faults))
     taught = learn(lessons, session.shop)
     if deciding:
-        kind = "accepted" if args.accept else "refused"
-        code = timingsdecided.decide(session, taught, wanted, kind, json=args.json)
+        code = timingsdecided.decide(
+            session,
+            taught,
+            wanted,
+            "accepted" if args.accept else "refused",
+            json=args.json,
+        )
     else:
         code = _print(session, lessons, taught, wanted, args)
     if SHOP in session.faults:
@@ -93,18 +96,17 @@ def _print(
     args: argparse.Namespace,
 ) -> int:
     found = wanted.among(taught)
-    if wanted.name and not (found.windows or found.work):
+    known = bool(taught.windows or taught.work)
+    if known and not (found.windows or found.work):
         raise wanted.unknown(keys(taught))
-    if args.backtest:
-        tried = timingsbacktest.tried(lessons, wanted, session.shop)
+    tried = (
+        timingsbacktest.tried(lessons, wanted, session.shop) if args.backtest else None
+    )
     if args.json:
-        data = timingsjson.taught(session, found)
-        if args.backtest:
-            data["backtest"] = timingsjson.backtest(tried)
-        output.as_json(data)
-    elif args.backtest:
+        output.as_json(timingsjson.taught(session, found, tried))
+    elif tried is not None:
         timingsbacktest.show(tried)
-    elif not (found.windows or found.work):
+    elif not known:
         output.line("nothing learned yet: no touch test and no step done in the log")
     else:
         _windows(session, found.windows)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from scheduling.effect import effect
@@ -16,6 +16,7 @@ from scheduling.spread import Spread
 from scheduling.thresholds import DEFAULTS
 from scheduling.units import Units
 from scheduling.work import HANDS_ON
+from scheduling.written import shown
 from tui import output, timingwords
 from tui.session import Session
 from tui.teaching import Taught
@@ -86,7 +87,9 @@ def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
     known = list(dict.fromkeys((*book.accepted, *book.refused)))
     if not known:
         raise BadInput(
-            Fault("--take-back", "", wanted.name or "", "nothing is accepted or refused")
+            Fault(
+                "--take-back", "", wanted.name or "", "nothing is accepted or refused"
+            )
         )
     key = wanted.one(known)
     said = [found[key] for found in (book.accepted, book.refused) if key in found]
@@ -150,10 +153,9 @@ def _next_pour(session: Session, before: Timing, after: Timing) -> None:
     known = DEFAULTS.get(after.name)
     warmth = climate.at(known.place if known else "shop", begun).temp_c
     units = Units(session.shop.units)
-    output.lines(
-        f"  the next pour: {now} on the wall instead of {then}, begun "
-        f"{session.say_time(begun)} at {units.temperature(warmth)}",
-        indent="    ",
+    output.line(
+        f"  the next pour: {now} on the wall instead of {then}, at "
+        f"{units.temperature(warmth)} on {begun.astimezone(session.zone):%A %H:%M}"
     )
 
 
@@ -171,6 +173,10 @@ def _spread(value: Timing | Pace) -> Spread:
     return value.spread if isinstance(value, Timing) else value.factor
 
 
+def _all_of(known: Sequence[Key]) -> str:
+    return "; ".join(_called(key) for key in known)
+
+
 def _called(key: Key) -> str:
     _, name, mix = key
     return f"{name}, {mix}" if mix else f"{name}, work"
@@ -178,9 +184,7 @@ def _called(key: Key) -> str:
 
 def _print_both(before_and_after: Iterable[tuple[str, str]]) -> None:
     words = ("  before", "  after")
-    rows = [
-        (word, *cells) for word, cells in zip(words, before_and_after, strict=True)
-    ]
+    rows = [(word, *cells) for word, cells in zip(words, before_and_after, strict=True)]
     for line in output.columns(("", "", ""), rows, left=3)[1:]:
         output.line(line)
 

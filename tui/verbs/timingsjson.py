@@ -16,12 +16,17 @@ from tui.timingwords import state
 from tui.verbs.timingsbacktest import Tried
 
 
-def taught(session: Session, found: Taught) -> dict[str, object]:
-    """Everything that was learned."""
-    return {
+def taught(
+    session: Session, found: Taught, tried: Iterable[Tried] | None = None
+) -> dict[str, object]:
+    """Everything that was learned, with the backtest where there was one."""
+    data: dict[str, object] = {
         "timings": [_window(session, one) for one in found.windows],
         "work": [_pace(session, one) for one in found.work],
     }
+    if tried is not None:
+        data["backtest"] = _backtest(tried)
+    return data
 
 
 def _window(session: Session, one: Learned) -> dict[str, object]:
@@ -109,8 +114,7 @@ def _pace(session: Session, one: LearnedPace) -> dict[str, object]:
     }
 
 
-def backtest(tried: Iterable[Tried]) -> list[dict[str, object]]:
-    """How each way to forecast would have done."""
+def _backtest(tried: Iterable[Tried]) -> list[dict[str, object]]:
     return [
         {
             "name": each.name,
@@ -133,7 +137,7 @@ def _score(score: Score) -> dict[str, object]:
 
 def _band(spread: Spread) -> dict[str, float]:
     values = {"p10": spread.p10, "p50": spread.p50, "p90": spread.p90}
-    return {name: round(value, 3) for name, value in values.items()}
+    return {name: round(float(value), 3) for name, value in values.items()}
 
 
 def _estimate(found: Estimate | None) -> dict[str, object] | None:

@@ -60,14 +60,15 @@ class Wanted:
 
     def unknown(self, known: Sequence[Key]) -> BadInput:
         """Refuses what is not among the keys there are, with the nearest that is."""
-        alike = [key for key in known if key[1] == self.name]
+        alike = [key for key in known if self.name in (None, key[1])]
         if alike:
-            ways = " or ".join(_told_apart(key) for key in alike)
-            given = self.mix or "--work"
-            return BadInput(Fault(self.name or "", "", shown(given), f"want {ways}"))
+            ways = dict.fromkeys(_told_apart(key) for key in alike)
+            flag, value = ("--mix", shown(self.mix)) if self.mix else ("--work", "")
+            want = f"nothing of that; there is {' or '.join(ways)}"
+            return BadInput(Fault(flag, "", value, want))
         name = self.name or ""
         near = get_close_matches(name, [key[1] for key in known], n=1)
-        want = f'did you mean "{near[0]}"?' if near else "nothing of that name here"
+        want = f'did you mean "{near[0]}"?' if near else "nothing of that name"
         return BadInput(Fault("NAME", "", shown(name), want))
 
 
@@ -91,5 +92,4 @@ def _of_wait(one: Learned) -> Key:
 
 def _told_apart(key: Key) -> str:
     what, _, mix = key
-    return "--work" if what == PACE else f'--mix "{shown(mix)}"'
-
+    return "--work" if what == PACE else f"--mix {shown(mix)}"
