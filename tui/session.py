@@ -205,9 +205,11 @@ class Session(Pours):
         keys = [*waits, *pots]
         key = next((key for key in keys if where in (key.step, str(key))), None)
         if key is None:
-            zones = [f"zone {zone}" for zone in timeline.process.zones]
-            known = ", ".join([*zones, *map(str, keys)])
-            want = f"a zone, or a step whose wait is running: {known}"
+            zones, waiting = timeline.process.zones, list(map(str, keys))
+            want = nearest(where, [*zones, *waiting])
+            if waiting:
+                zoned = ", ".join(zones)
+                want = f"a zone ({zoned}) or what waits ({', '.join(waiting)}); {want}"
             raise BadInput(Fault("ZONE", "", where, want))
         feels: tuple[str, ...] = FEELS
         if key not in waits:
