@@ -134,6 +134,27 @@ def table(
         line(row)
 
 
+def parted_table(
+    headings: Sequence[str], rows: Iterable[tuple[str, Sequence[str]]]
+) -> None:
+    """Prints columns parted by what rows have in common, which costs no column.
+
+    Args:
+        headings: Of the columns.
+        rows: What a row belongs under, and its cells; in order of the former.
+    """
+    parted = list(rows)
+    indented = [(f"  {first}", *cells) for _, (first, *cells) in parted]
+    heading, *printed = columns(headings, indented)
+    line(heading)
+    above = None
+    for (part, _), row in zip(parted, printed, strict=True):
+        if part != above:
+            line(part)
+        above = part
+        line(row)
+
+
 def columns(
     headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
 ) -> list[str]:

@@ -120,21 +120,14 @@ _WINDOWS = ("wait", "default", "learned", "P10-P90", "pours", "at", "state")
 
 
 def _windows(session: Session, windows: Iterable[Learned]) -> None:
-    """One table, parted by mix, so that a long name of a mix costs no column."""
+    """One table and, below, what it has no column for."""
     units = Units(session.shop.units)
     found = sorted(windows, key=lambda one: one.mix)
     if not found:
         return
-    heading, *rows = output.columns(
-        _WINDOWS, [_window(session, one, units) for one in found]
+    output.parted_table(
+        _WINDOWS, ((one.mix, _window(session, one, units)) for one in found)
     )
-    output.line(heading)
-    mix = None
-    for one, row in zip(found, rows, strict=True):
-        if one.mix != mix:
-            mix = one.mix
-            output.line(mix)
-        output.line(row)
     told = [line for one in found for line in _about(session, one)]
     if told:
         output.line()
@@ -146,7 +139,7 @@ def _window(session: Session, one: Learned, units: Units) -> tuple[str, ...]:
     scale = timingwords.Scale.of(one.default.p50)
     learned = one.pours > 0
     return (
-        f"  {one.name}",
+        one.name,
         f"{timingwords.figure(one.default.p50, scale)} {scale.word}",
         timingwords.figure(one.learned.p50, scale) if learned else "",
         timingwords.ends(one.learned, scale) if learned else "",

@@ -19,6 +19,9 @@ from tui.verbs.timingsoffers import Wanted
 FEWEST = 5
 """Windows under which a threshold is not shown."""
 
+WAYS = ("learned", "default", "average")
+"""The ways to forecast that are compared."""
+
 _FAR = 3.0
 """Times the median actual at which the axes of a plot end at the latest."""
 
@@ -31,7 +34,7 @@ class Tried:
         name: Of the threshold.
         mix: That it holds for.
         forecasts: The oldest first, at least FEWEST.
-        scores: By the way to forecast.
+        scores: By one of WAYS; a way that could forecast nothing has none.
     """
 
     name: str
@@ -65,10 +68,10 @@ def show(found: Sequence[Tried]) -> None:
             "each with a pour before it"
         )
         return
-    output.line("median error on the wall, and how many of the 80 % bands held it")
-    output.table(
-        ("wait", "windows", "learned", "default", "average", "held", "default held"),
-        [_row(each) for each in found],
+    output.line("median error on the wall; in how many cases the 80 % band held")
+    output.parted_table(
+        ("wait", "windows", "learned", "default", "average", "held / default"),
+        ((each.mix, _row(each)) for each in found),
     )
     for each in found:
         output.line()
@@ -77,14 +80,12 @@ def show(found: Sequence[Tried]) -> None:
 
 
 def _row(each: Tried) -> tuple[str, ...]:
-    learned, default, average = (
-        each.scores.get(way) for way in ("learned", "default", "average")
-    )
+    learned, default, average = (each.scores.get(way) for way in WAYS)
     return (
-        f"{each.name}, {each.mix}",
+        each.name,
         str(len(each.forecasts)),
         *(_error(score) for score in (learned, default, average)),
-        *(_held(score) for score in (learned, default)),
+        f"{_held(learned)} / {_held(default)}",
     )
 
 
@@ -97,7 +98,7 @@ def _error(score: Score | None) -> str:
 
 def _held(score: Score | None) -> str:
     if score is None or score.covered is None:
-        return ""
+        return "-"
     return f"{score.covered * 100:.0f} %"
 
 

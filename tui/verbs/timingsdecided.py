@@ -85,12 +85,11 @@ def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
     """
     book = session.book
     known = list(dict.fromkeys((*book.accepted, *book.refused)))
-    if not known:
-        raise BadInput(
-            Fault(
-                "--take-back", "", wanted.name or "", "nothing is accepted or refused"
-            )
-        )
+    if not any(map(wanted.fits, known)):
+        want = f"nothing is decided but {_all_of(known)}"
+        if not known:
+            want = "nothing is accepted or refused"
+        raise BadInput(Fault("--take-back", "", shown(wanted.name or ""), want))
     key = wanted.one(known)
     said = [found[key] for found in (book.accepted, book.refused) if key in found]
     last = max(said, key=lambda one: one.event.recorded_at)
@@ -153,9 +152,10 @@ def _next_pour(session: Session, before: Timing, after: Timing) -> None:
     known = DEFAULTS.get(after.name)
     warmth = climate.at(known.place if known else "shop", begun).temp_c
     units = Units(session.shop.units)
-    output.line(
-        f"  the next pour: {now} on the wall instead of {then}, at "
-        f"{units.temperature(warmth)} on {begun.astimezone(session.zone):%A %H:%M}"
+    output.lines(
+        f"  the next pour: {now} on the wall instead of {then}, begun "
+        f"{begun.astimezone(session.zone):%a %H:%M} at {units.temperature(warmth)}",
+        indent="    ",
     )
 
 

@@ -13,7 +13,7 @@ from tui import output
 from tui.session import Session
 from tui.teaching import Taught
 from tui.timingwords import state
-from tui.verbs.timingsbacktest import Tried
+from tui.verbs.timingsbacktest import WAYS, Tried
 
 
 def taught(
@@ -120,13 +120,15 @@ def _backtest(tried: Iterable[Tried]) -> list[dict[str, object]]:
             "name": each.name,
             "mix": each.mix,
             "windows": len(each.forecasts),
-            **{way: _score(score) for way, score in each.scores.items()},
+            **{way: _score(each.scores.get(way)) for way in WAYS},
         }
         for each in tried
     ]
 
 
-def _score(score: Score) -> dict[str, object]:
+def _score(score: Score | None) -> dict[str, object] | None:
+    if score is None:
+        return None
     return {
         "windows": score.windows,
         "error_min": round(score.error_min, 2),
