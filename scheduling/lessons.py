@@ -181,7 +181,7 @@ class _Teaching(WorkLessons):
             since, at, size = wait.since, one.at, wait.threshold.size
             low, middle, high = (run(since, at) / size for run in hydration)
             dried = evaporation(since, at) / size if evaporation else 0.0
-            return Mark((at - since) / _MINUTE, (low, middle, high), dried)
+            return Mark(_wall(since, at), (low, middle, high), dried)
 
         return Observation(
             pour=self.state.pour,
@@ -203,6 +203,8 @@ class _Teaching(WorkLessons):
     def clocks(self, wait: _Wait) -> tuple[tuple[Running, ...], Running | None]:
         """The clock of a wait at each of ENERGIES, and its evaporation, if any."""
         threshold = wait.threshold
+        if threshold.clock == "plain":  # days of it, and no weather to ask for
+            return (_wall,) * len(ENERGIES), None
         if threshold.clock not in ("hydration", "face"):
             run = self.book.clock(threshold.clock, threshold.place).elapsed
             return (run,) * len(ENERGIES), None
@@ -253,6 +255,10 @@ class _Teaching(WorkLessons):
             return fmean(map(self.cast.temp_c, middles))
         at, place = self.climate.at, threshold.place
         return fmean(at(place, when).temp_c for when in middles)
+
+
+def _wall(since: datetime, at: datetime) -> float:
+    return (at - since) / _MINUTE
 
 
 def _start(record: StepRecord) -> _Seen | None:
