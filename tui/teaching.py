@@ -64,13 +64,14 @@ def all_lessons(pours: Pours, faults: list[str]) -> Iterator[Lessons]:
         LogFault: The folder of the log cannot be listed.
     """
     yield Lessons(windows=pours.book.past)
+    journals = set(pours.log.open_pours())
     for name in oldest_first(pours.log):
         try:
             found = lessons_of(pours, name)
         except LogFault as fault:
             faults.append(str(fault))
             continue
-        damage = pours.log.fault(name)
+        damage = pours.log.fault(name) if name in journals else None
         if damage is not None:
             faults.append(str(damage))
         yield found
