@@ -240,3 +240,37 @@ def test_a_pour_that_cannot_be_read_is_named_and_the_others_teach(desk):
         one for one in json.loads(out)["timings"] if one["name"] == "face opens"
     ]
     assert opens["pours"] == POURS - 1
+
+
+def test_an_absurd_pour_is_shown_with_its_weight_and_hardly_counts(desk):
+    """A touch forgotten for an hour and a half, steps at twelve times their rate."""
+    (name,) = work_pours(desk.folder, desk.time, 1, opens=(96,), paces=(12,))
+    found = desk.json()
+    (opens,) = [one for one in found["timings"] if one["name"] == "face opens"]
+    (odd,) = opens["odd"]
+    assert (odd["pour"], odd["zone"]) == (name, ZONE)
+    assert (odd["after_min"], odd["before_min"]) == (93, 96)
+    assert odd["weight"] < 0.1
+    assert opens["learned"]["p50"] < 14
+    (roll,) = [one for one in found["work"] if one["step"] == "roll"]
+    assert [one["pour"] for one in roll["odd"]] == [name]
+    assert roll["castings"] == POURS
+    _, out, _ = desk.type()
+    assert f"counted 0.0: {name} {ZONE}, between 93 min and 96 min" in out
+    assert f"counted 0.0: {name}, roll by" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_what_was_left_out_is_counted_with_why(desk):
+    work_pours(desk.folder, desk.time, 2, paces=(0,))
+    (roll,) = [one for one in desk.json()["work"] if one["step"] == "roll"]
+    assert roll["castings"] == POURS
+    (why,) = {one["why"] for one in roll["left_out"]}
+    assert f"left out: {why} (2)" in " ".join(desk.type()[1].split())
+
+
+def test_nothing_learned_of_a_step_is_nothing_to_accept(empty):
+    work_pours(empty.folder, empty.time, 1, paces=(0,))
+    code, out, err = empty.type("--accept", "roll")
+    assert (code, out) == (1, "")
+    assert "nothing learned yet" in err
