@@ -81,6 +81,15 @@ def test_one_rings_the_other_waits_and_takes_over(shop, ring):
     assert json.loads(second.stdout.readline())["pour"] == name
 
 
+def test_what_was_put_right_in_the_log_is_said(shop, ring):
+    name, _due = pour_due_in(shop, -5)
+    with (shop.log / "live" / f"{name}.jnl").open("ab") as journal:
+        journal.write(b'{"half": "a li')
+    process = ring()
+    assert "BELL" in process.stdout.readline()
+    assert f"{name}: half a line was set aside" in process.stderr.readline()
+
+
 def test_an_empty_shop_is_left_empty(tmp_path, ring):
     process = ring("--shop", str(tmp_path / "nothing"))
     time.sleep(1.5)

@@ -133,6 +133,8 @@ class Bells:
     def _tick(self) -> None:
         """Reads what others wrote, and rings if nobody else does."""
         self._session.load()
+        for note in self._session.log.notes:  # what was put right in the log
+            self._complain(note)
         if not self._chorus.audible:
             if not self._session.folder.log.is_dir():
                 return  # nothing can ring yet, and there is nothing to lock
