@@ -36,6 +36,7 @@ FAMILIES = (
     "cure",
     "logs",
     "defects",
+    "timings",
     "maturity",
     "rehearse",
     "ring",
