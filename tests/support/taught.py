@@ -67,7 +67,9 @@ def _cut(rng, middle, sd, bounds):
 
 def some_day(rng):
     """The steady conditions of a day in a shop without much heating."""
-    return Conditions(rng.uniform(12, 32), rng.uniform(30, 80), rng.choice((0, 0, 1, 3)))
+    return Conditions(
+        rng.uniform(12, 32), rng.uniform(30, 80), rng.choice((0, 0, 1, 3))
+    )
 
 
 def steady_day(rng):
