@@ -20,7 +20,7 @@ TEST_EVERY_MIN = 3.0
 
 @dataclass(frozen=True)
 class Truth:
-    """What a threshold of a mix is in one shop; ``day`` is its sigma from day to day."""
+    """A threshold of a mix in one shop; ``day`` is its sigma from day to day."""
 
     p50: float
     day: float
@@ -72,7 +72,7 @@ def some_day(rng):
     )
 
 
-def steady_day(rng):
+def steady_day(rng):  # noqa: ARG001 - drawn from like some_day
     """A day at the reference, whatever is drawn."""
     return Conditions(21.0, 50.0, 0.0)
 
