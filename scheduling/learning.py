@@ -29,7 +29,11 @@ _HELD = 1e-3
 _ENOUGH = 4
 """A grid is fine enough when so many f have more than that chance."""
 
+_KEPT = 1e-5
 _EDGE = 0.02
+"""Of the f learned before, those with more than the first chance are tried again; the
+whole range is, when one at an end then has more than the second."""
+
 _NARROWINGS = 8
 _NORMAL = NormalDist()
 
@@ -163,7 +167,8 @@ def fit(
     """
     posterior = Posterior(priors, seen, rules)
     if start is not None:
-        found = _narrowed(posterior, start.fractions, start.mean)
+        held = start.chances > _KEPT
+        found = _narrowed(posterior, start.fractions[held], start.mean[held])
         if not _at_edge(found):
             return found
     fractions = np.linspace(*rules.fractions, rules.points)
@@ -178,7 +183,7 @@ def _narrowed(posterior: Posterior, fractions: Floats, start: Floats) -> Fit:
         if len(fractions) == 1 or len(held) >= _ENOUGH:
             break
         first, last = max(held[0] - 1, 0), min(held[-1] + 1, len(fractions) - 1)
-        finer = np.linspace(fractions[first], fractions[last], len(fractions))
+        finer = np.linspace(fractions[first], fractions[last], posterior.rules.points)
         modes = [np.interp(finer, fractions, column) for column in found.mean.T]
         fractions = finer
         found = _on_grid(posterior, fractions, np.stack(modes, axis=1))
