@@ -32,8 +32,9 @@ _LEAST_WIDTH = 1e-3
 """Narrowest bracket, in logarithms: a tenth of a percent."""
 
 _ROUNDS = 60
-_STILL = 1e-3
-"""A last Newton step under this is taken unseen: about its square is what is left."""
+_STILL = 1e-4
+"""A last Newton step is taken unseen when the log of the posterior would gain less than
+about this by it: what is left then is a square of that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,10 +230,9 @@ class Posterior:
         scale = np.ones(len(fractions))
         for _ in range(_ROUNDS):
             step = solve(here.curve, here.slope) * scale[:, None]
-            there = here.at + step
-            if np.abs(step).max() < _STILL:
+            if (step * here.slope).sum(axis=1).max() < _STILL:
                 break
-            trial = self.at(there, fractions)
+            trial = self.at(here.at + step, fractions)
             better = trial.height >= here.height
             here = trial.or_else(better, here)
             scale = np.where(better, 1.0, scale / 4)

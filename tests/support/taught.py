@@ -67,9 +67,8 @@ def _cut(rng, middle, sd, bounds):
 
 def some_day(rng):
     """The steady conditions of a day in a shop without much heating."""
-    return Conditions(
-        rng.uniform(12, 32), rng.uniform(30, 80), rng.choice((0, 0, 1, 3))
-    )
+    temp, rh = rng.uniform((12, 30), (32, 80))
+    return Conditions(float(temp), float(rh), float(rng.choice((0, 0, 1, 3))))
 
 
 def steady_day(rng):  # noqa: ARG001 - drawn from like some_day
@@ -110,9 +109,9 @@ def pours(rng, truth, count, *, name="face opens", mix="M1", first=0, days=some_
 
 def waited(rng, truth, number, *, name="face opens", mix="M1", day):
     """One wait of one pour."""
-    true_min = truth.p50 * exp(truth.day * rng.normal()) / speed(truth, day)
+    true_min = float(truth.p50 * exp(truth.day * rng.normal()) / speed(truth, day))
     # The first test comes at some moment of the first three minutes.
-    offset = rng.uniform(0, TEST_EVERY_MIN)
+    offset = float(rng.uniform(0, TEST_EVERY_MIN))
     before = max(true_min - offset, 0) // TEST_EVERY_MIN
     soft = offset + TEST_EVERY_MIN * before
     face = truth.share is not None
