@@ -61,7 +61,11 @@ class Outlook:
 
 
 class Windows:
-    """The thresholds of a shop, learned from a log that may grow."""
+    """The thresholds of a shop, learned from a log that may grow.
+
+    Nothing that was added is ever taken back: after a correction or an undo, begin
+    anew. What was learned before makes the next answer quick.
+    """
 
     def __init__(self, shop: Shop) -> None:
         """Begins with nothing seen.
