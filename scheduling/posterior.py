@@ -39,7 +39,7 @@ about this by it: what is left then is a square of that."""
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What the fit takes for granted; all but the bounds of the energy are estimates.
+    """What the fit takes for granted: estimates, every one.
 
     Attributes:
         fractions: Lowest and highest f; all between are as likely beforehand.
@@ -92,7 +92,17 @@ def solve(matrix: Floats, right: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The log of the posterior at some unknowns, one row for each f."""
+    """The log of the posterior at some unknowns, one row for each f.
+
+    Attributes:
+        at: The unknowns, (F, p).
+        likelihood: Log-likelihood, (F,).
+        height: The same and the log of the prior, (F,).
+        slope: Of the height, (F, p).
+        curve: Of the height, downwards, (F, p, p).
+        good: Chance that a wait is none of the absurd, (F, n).
+        days: Slope of a wait's score by the unknowns, (F, n, p).
+    """
 
     at: Floats
     likelihood: Floats
@@ -116,7 +126,10 @@ class Point:
 
 
 class Posterior:
-    """The posterior of the unknowns, given the waits."""
+    """The posterior of the unknowns, given the waits.
+
+    Shapes: F values of f, n waits, M mixes, p unknowns (in the order of ``Fit``).
+    """
 
     def __init__(self, priors: Sequence[Prior], seen: Sightings, rules: Rules) -> None:
         self.priors, self.count = priors, len(priors)
@@ -241,7 +254,7 @@ class Posterior:
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """One of the two kinds of waits."""
+    """The waits as if all were of one kind: log-likelihood, slopes and curvature."""
 
     share: Floats
     slopes: Floats
