@@ -101,7 +101,7 @@ class Point:
         slope: Of the height, (F, p).
         curve: Of the height, downwards, (F, p, p).
         good: Chance that a wait is none of the absurd, (F, n).
-        days: Slope of a wait's score by the unknowns, (F, n, p).
+        days: Slope of a wait's score by the unknowns, (F, p, n).
     """
 
     at: Floats
@@ -159,24 +159,23 @@ class Posterior:
         known = known_part(fractions)[:, None]
         away = known * (unknowns[:, :1] + unknowns[:, columns])
         scores = (logs - self.middle) / self.sigma - away
-        ways = np.zeros((2, *scores.shape[1:], self.size))
+        ways = np.zeros((2, len(fractions), self.size, len(which)))
         rows = np.arange(len(which))
-        ways[..., 0] = -known
-        ways[:, :, rows, columns] = -known
-        ways[:, :, rows, columns + count] = rules.energy_sd * by_energy / self.sigma
+        ways[:, :, 0] = -known
+        ways[:, :, columns, rows] = -known
+        ways[:, :, columns + count, rows] = rules.energy_sd * by_energy / self.sigma
         if share is not None:
-            ways[:, :, rows, columns + 2 * count] = (
+            ways[:, :, columns + 2 * count, rows] = (
                 rules.share_sd * by_share / self.sigma
             )
-        days = np.where(self.seen.known[1][:, None], ways[1], ways[0])
-        ways *= self.seen.known[:, None, :, None]
+        days = np.where(self.seen.known[1], ways[1], ways[0])
+        ways *= self.seen.known[:, None, None]
         value, slopes, curves, good = self._likelihood(scores, fractions)
-        slope = np.einsum("sfn,sfnp->fp", slopes, ways)
-        turned = ways.transpose(0, 1, 3, 2)
-        curve = turned[0] @ (curves[0][..., None] * ways[0])
-        curve += turned[1] @ (curves[1][..., None] * ways[1])
-        across = turned[0] @ (curves[2][..., None] * ways[1])
-        curve += across + across.transpose(0, 2, 1)
+        slope = (ways @ slopes[..., None]).sum(axis=0)[..., 0]
+        low, high = ways
+        by_low, by_high, across = curves[:, :, None]
+        curve = (by_low * low + across * high) @ low.swapaxes(1, 2)
+        curve += (across * low + by_high * high) @ high.swapaxes(1, 2)
         return Point(
             at=unknowns,
             likelihood=value,
@@ -193,7 +192,7 @@ class Posterior:
         On average over the days on which the mix was seen; of one never seen, at the
         reference.
         """
-        of_days = np.einsum("fnp,fpq,fnq->fn", point.days, covariance, point.days)
+        of_days = (covariance @ point.days * point.days).sum(axis=1)
         doubts = []
         for place, prior in enumerate(self.priors):
             mine = self.seen.which == place
