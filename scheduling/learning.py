@@ -25,14 +25,13 @@ TOLD = 0.85
 """A constant counts as told when its standard deviation has shrunk under so much of
 what it was before."""
 
-_HELD = 1e-3
-_ENOUGH = 4
-"""A grid is fine enough when so many f have more than that chance."""
+_HELD = 1e-4
+_ENOUGH = 5
+"""A grid is fine enough when so many f have more than that chance; with more of the log
+only those and their neighbours are tried again."""
 
-_KEPT = 1e-5
-_EDGE = 0.02
-"""Of the f learned before, those with more than the first chance are tried again; the
-whole range is, when one at an end then has more than the second."""
+_EDGE = 2e-3
+"""Unless one at an end of them then has more than this: then the whole range is."""
 
 _NARROWINGS = 8
 _NORMAL = NormalDist()
@@ -167,8 +166,8 @@ def fit(
     """
     posterior = Posterior(priors, seen, rules)
     if start is not None:
-        held = start.chances > _KEPT
-        found = _narrowed(posterior, start.fractions[held], start.mean[held])
+        kept = _span(start.chances)
+        found = _narrowed(posterior, start.fractions[kept], start.mean[kept])
         if not _at_edge(found):
             return found
     fractions = np.linspace(*rules.fractions, rules.points)
@@ -179,15 +178,21 @@ def _narrowed(posterior: Posterior, fractions: Floats, start: Floats) -> Fit:
     """Fits on a grid, narrowed until several f carry weight."""
     found = _on_grid(posterior, fractions, start)
     for _ in range(_NARROWINGS):
-        held = np.flatnonzero(found.chances > _HELD)
-        if len(fractions) == 1 or len(held) >= _ENOUGH:
+        held = np.count_nonzero(found.chances > _HELD)
+        if len(fractions) == 1 or held >= _ENOUGH:
             break
-        first, last = max(held[0] - 1, 0), min(held[-1] + 1, len(fractions) - 1)
-        finer = np.linspace(fractions[first], fractions[last], posterior.rules.points)
+        ends = fractions[_span(found.chances)]
+        finer = np.linspace(ends[0], ends[-1], posterior.rules.points)
         modes = [np.interp(finer, fractions, column) for column in found.mean.T]
         fractions = finer
         found = _on_grid(posterior, fractions, np.stack(modes, axis=1))
     return found
+
+
+def _span(chances: Floats) -> slice:
+    """The f that carry weight, and the one on either side of them."""
+    held = np.flatnonzero(chances > _HELD)
+    return slice(max(held[0] - 1, 0), held[-1] + 2)
 
 
 def _at_edge(found: Fit) -> bool:

@@ -39,7 +39,7 @@ about this by it: what is left then is a square of that."""
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What the fit takes for granted; all but the bounds of the energy are estimates.
+    """What the fit takes for granted: estimates, every one.
 
     Attributes:
         fractions: Lowest and highest f; all between are as likely beforehand.
@@ -92,7 +92,17 @@ def solve(matrix: Floats, right: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The log of the posterior at some unknowns, one row for each f."""
+    """The log of the posterior at some unknowns, one row for each f.
+
+    Attributes:
+        at: The unknowns, (F, p).
+        likelihood: Log-likelihood, (F,).
+        height: The same and the log of the prior, (F,).
+        slope: Of the height, (F, p).
+        curve: Of the height, downwards, (F, p, p).
+        good: Chance that a wait is none of the absurd, (F, n).
+        days: Slope of a wait's score by the unknowns, (F, p, n).
+    """
 
     at: Floats
     likelihood: Floats
@@ -116,7 +126,10 @@ class Point:
 
 
 class Posterior:
-    """The posterior of the unknowns, given the waits."""
+    """The posterior of the unknowns, given the waits.
+
+    Shapes: F values of f, n waits, M mixes, p unknowns (in the order of ``Fit``).
+    """
 
     def __init__(self, priors: Sequence[Prior], seen: Sightings, rules: Rules) -> None:
         self.priors, self.count = priors, len(priors)
@@ -146,24 +159,23 @@ class Posterior:
         known = known_part(fractions)[:, None]
         away = known * (unknowns[:, :1] + unknowns[:, columns])
         scores = (logs - self.middle) / self.sigma - away
-        ways = np.zeros((2, *scores.shape[1:], self.size))
+        ways = np.zeros((2, len(fractions), self.size, len(which)))
         rows = np.arange(len(which))
-        ways[..., 0] = -known
-        ways[:, :, rows, columns] = -known
-        ways[:, :, rows, columns + count] = rules.energy_sd * by_energy / self.sigma
+        ways[:, :, 0] = -known
+        ways[:, :, columns, rows] = -known
+        ways[:, :, columns + count, rows] = rules.energy_sd * by_energy / self.sigma
         if share is not None:
-            ways[:, :, rows, columns + 2 * count] = (
+            ways[:, :, columns + 2 * count, rows] = (
                 rules.share_sd * by_share / self.sigma
             )
-        days = np.where(self.seen.known[1][:, None], ways[1], ways[0])
-        ways *= self.seen.known[:, None, :, None]
+        days = np.where(self.seen.known[1], ways[1], ways[0])
+        ways *= self.seen.known[:, None, None]
         value, slopes, curves, good = self._likelihood(scores, fractions)
-        slope = np.einsum("sfn,sfnp->fp", slopes, ways)
-        turned = ways.transpose(0, 1, 3, 2)
-        curve = turned[0] @ (curves[0][..., None] * ways[0])
-        curve += turned[1] @ (curves[1][..., None] * ways[1])
-        across = turned[0] @ (curves[2][..., None] * ways[1])
-        curve += across + across.transpose(0, 2, 1)
+        slope = (ways @ slopes[..., None]).sum(axis=0)[..., 0]
+        low, high = ways
+        by_low, by_high, across = curves[:, :, None]
+        curve = (by_low * low + across * high) @ low.swapaxes(1, 2)
+        curve += (across * low + by_high * high) @ high.swapaxes(1, 2)
         return Point(
             at=unknowns,
             likelihood=value,
@@ -180,7 +192,7 @@ class Posterior:
         On average over the days on which the mix was seen; of one never seen, at the
         reference.
         """
-        of_days = np.einsum("fnp,fpq,fnq->fn", point.days, covariance, point.days)
+        of_days = (covariance @ point.days * point.days).sum(axis=1)
         doubts = []
         for place, prior in enumerate(self.priors):
             mine = self.seen.which == place
@@ -241,7 +253,7 @@ class Posterior:
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """One of the two kinds of waits."""
+    """The waits as if all were of one kind: log-likelihood, slopes and curvature."""
 
     share: Floats
     slopes: Floats

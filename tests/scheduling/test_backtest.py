@@ -78,6 +78,14 @@ def test_a_wait_still_going_on_when_a_pour_begins_is_not_known_to_it():
     assert backtest([first, late], SHOP)[1].average_min == first.before.wall_min
 
 
+def test_a_long_wait_does_not_hide_a_short_one_begun_after_it():
+    slow, _ = said_of(2, truth=Truth(1100, 0.1, 42), name="demould")
+    quick, later = said_of(2, seed=4)
+    quick = replace(quick, pour="b", at=slow.at + timedelta(hours=1))
+    later = replace(later, pour="c", at=slow.at + timedelta(hours=5))
+    assert backtest([slow, quick, later], SHOP)[-1].average_min is not None
+
+
 def test_zones_of_one_pour_do_not_know_each_other():
     seen = said_of(6)
     zones = [
