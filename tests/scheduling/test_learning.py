@@ -400,3 +400,16 @@ def test_what_is_told_of_the_next_wait_is_the_mean_over_all_f():
     assert (estimate.p10, estimate.p50, estimate.p90) == pytest.approx(
         tuple(cut.ppf([0.1, 0.5, 0.9]))
     )
+
+
+def test_a_log_that_changes_its_ways_is_followed():
+    """Eighty waits much alike, then forty scattered: the sigma is not held back."""
+    prior, rng = prior_of("face opens"), np.random.default_rng(14)
+    calm = pours(rng, Truth(60, 0.08, 42, 0.4), 80)
+    wild = pours(rng, Truth(60, 0.4, 42, 0.4), 40)
+    grown = fit([prior], of_waits(calm))
+    grown = fit([prior], of_waits(calm + wild), start=grown)
+    whole = fit([prior], of_waits(calm + wild))
+    assert grown.next_wait(0, 42, 0.4) == pytest.approx(
+        whole.next_wait(0, 42, 0.4), rel=0.01
+    )
