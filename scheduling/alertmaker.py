@@ -9,7 +9,7 @@ from scheduling.alert import Alert, AlertKind, Shape
 from scheduling.hours import ShopHours
 from scheduling.pour import PourState
 from scheduling.process import StepKey
-from scheduling.timeline import Span, Status, Timeline
+from scheduling.timeline import Span, Timeline
 
 CLOSING_NOW = 0.85
 """Share of a window that is gone when there is no time left to think."""
@@ -71,18 +71,10 @@ class AlertMaker:
             chain=f"{chain}/{about.zone}{mark}",
         )
 
-    def begun(self, span: Span) -> bool:
-        """Whether what the wait is counted from has really happened."""
-        step = self.timeline.process.step(span.holds)
-        gap = step.gap
-        if gap is None:
-            return False
-        origin = self.timeline.span(gap.after)
-        if origin is None:
-            return False
-        if gap.from_start and origin.status is Status.RUNNING:
-            return True
-        return origin.status is Status.DONE
+    def felt(self, span: Span) -> str:
+        """How many touches a wait was given, to tell its alerts before from after."""
+        gap = self.timeline.process.step(span.holds).gap
+        return str(len(self.state.touched(gap, span.holds)) or "") if gap else ""
 
     def in_shop_hours(self, due: datetime) -> datetime:
         """When the shop is open, at the due time or after it."""

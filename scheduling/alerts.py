@@ -59,7 +59,7 @@ class _Deriving(CureAlerts):
         yield from self.probe()
 
     def of_wait(self, span: Span, name: str) -> Iterator[Alert]:
-        if not self.begun(span):
+        if not self.timeline.begun(span):
             return
         if name == "face wait":
             yield from self.face(span)
@@ -210,31 +210,38 @@ class _Deriving(CureAlerts):
         yield self.alert("roll-by", "closes", due, span.key, "ROLL", line, chain=chain)
 
     def lift_2(self, span: Span) -> Iterator[Alert]:
-        if span.opens is None:
+        found = span.found
+        opened = opened_at(found) if found else None
+        if found is None or opened is None:
             return
         zone = span.key.zone
         about = StepKey("lift-2", zone)
-        if not self.state.record(about).running:
+        tag = self.felt(span)
+        if found.ready_at is None and not self.state.record(about).running:
             yield self.alert(
                 "lift-2-open",
                 "opens",
-                span.opens.p50,
+                opened,
                 about,
                 "LIFT 2",
                 f"{zone} should take lift 2: thumb it first.",
                 chain="lift 2",
+                tag=tag,
             )
-        if span.closes is None:
+        if found.closes is None or found.gone_at is not None:
             return
-        width = span.closes.p50 - span.opens.p50
+        closing = opened + CLOSING_SHARE * (max(found.closes.p50, opened) - opened)
+        if found.going_off_at is not None:
+            closing = min(closing, found.going_off_at)
         yield self.alert(
             "lift-2-closing",
             "closes",
-            span.opens.p50 + CLOSING_SHARE * width,
+            closing,
             about,
             "LIFT 2",
             f"{zone}: lift 2 while a thumb print still forms.",
             chain="lift 2",
+            tag=tag,
         )
 
     def cover(self, span: Span) -> Iterator[Alert]:

@@ -12,6 +12,7 @@ from scheduling.climate import Climate, Reading
 from scheduling.clocks import Band, Clock, reached
 from scheduling.covering import CoverChanges
 from scheduling.job import Bare, Piece
+from scheduling.laws import Hydration
 from scheduling.night import GRID_S, ShopAir
 from scheduling.shell import CoverName, Shell
 from scheduling.shop import Mix
@@ -116,26 +117,25 @@ class Casts:
         return before.under(cover, since)
 
 
-class Cast:
-    """One piece from its casting; as a clock it runs as warm as the piece is.
+class PieceClock:
+    """The hydration clock of one piece: it runs as warm as the piece is."""
 
-    Attributes:
-        casts: The castings it belongs to.
-        at: Casting.
-        covers: What lies over it from when on.
-    """
+    def __init__(
+        self, warmth: Warmth, later: Clock, lock: RLock, energy: float | None = None
+    ) -> None:
+        """Sets the clock up.
 
-    def __init__(self, casts: Casts, at: datetime, covers: CoverChanges) -> None:
-        """Sets the piece up; ``Casts.cast`` keeps what was reckoned before."""
-        self.casts = casts
-        self.at = at
-        self.covers = covers
-        turns = tuple((when.timestamp(), name) for when, name in covers)
-        mix_c = casts.climate.at("mix", at).temp_c
-        self._warmth = Warmth(casts.body, at.timestamp(), mix_c, turns)
-        self._end = datetime.fromtimestamp(self._warmth.end, UTC)
-
-    # -- as a clock
+        Args:
+            warmth: The piece.
+            later: The same clock when the piece is no longer followed.
+            lock: Held while the piece is followed.
+            energy: Activation energy, kJ/mol; None is that of the mix.
+        """
+        self._warmth = warmth
+        self._later = later
+        self._lock = lock
+        self._energy = energy
+        self._end = datetime.fromtimestamp(warmth.end, UTC)
 
     def elapsed(self, start: datetime, end: datetime) -> float:
         """Reference minutes between two instants.
@@ -147,12 +147,12 @@ class Cast:
             raise ValueError(f"elapsed from {start} back to {end}")
         later = 0.0
         if end > self._end:
-            later = self.casts.later.elapsed(max(start, self._end), end)
+            later = self._later.elapsed(max(start, self._end), end)
         if start >= self._end:
             return later
-        with self.casts.lock:
-            _, first = self._warmth.at(start.timestamp())
-            _, last = self._warmth.at(min(end, self._end).timestamp())
+        with self._lock:
+            _, first = self._aged(start)
+            _, last = self._aged(min(end, self._end))
         return later + 60 * (last - first)
 
     def reaches(self, start: datetime, reference_min: float) -> datetime | None:
@@ -171,18 +171,57 @@ class Cast:
         if not 0 <= reference_min < inf:
             raise ValueError(f"{reference_min} reference min: want 0 or more")
         if start >= self._end:
-            return self.casts.later.reaches(start, reference_min)
-        with self.casts.lock:
-            age = self._warmth.at(start.timestamp())[1] + reference_min / 60
-            second = self._warmth.reached(age)
+            return self._later.reaches(start, reference_min)
+        with self._lock:
+            age = self._aged(start)[1] + reference_min / 60
+            second = self._warmth.reached(age, self._energy)
             if second is None:
-                left = 60 * (age - self._warmth.at(self._warmth.end)[1])
-                return self.casts.later.reaches(self._end, left)
+                last = self._warmth.at(self._warmth.end, self._energy)[1]
+                left = 60 * (age - last)
+                return self._later.reaches(self._end, left)
         return max(datetime.fromtimestamp(second, UTC), start.astimezone(UTC))
 
     def quantiles(self, start: datetime, spread: Spread) -> Band | None:
         """When a threshold is reached, as a band; None if its P90 never is."""
         return reached(self.reaches, start, spread)
+
+    def _aged(self, when: datetime) -> tuple[float, float]:
+        return self._warmth.at(when.timestamp(), self._energy)
+
+
+class Cast(PieceClock):
+    """One piece from its casting; as a clock it runs as warm as the piece is.
+
+    Attributes:
+        casts: The castings it belongs to.
+        at: Casting.
+        covers: What lies over it from when on.
+    """
+
+    def __init__(self, casts: Casts, at: datetime, covers: CoverChanges) -> None:
+        """Sets the piece up; ``Casts.cast`` keeps what was reckoned before."""
+        self.casts = casts
+        self.at = at
+        self.covers = covers
+        turns = tuple((when.timestamp(), name) for when, name in covers)
+        mix_c = casts.climate.at("mix", at).temp_c
+        warmth = Warmth(casts.body, at.timestamp(), mix_c, turns)
+        super().__init__(warmth, casts.later, casts.lock)
+        self._others: dict[float, PieceClock] = {}
+
+    def at_energy(self, energy: float | None) -> PieceClock:
+        """The clock of the same piece at another activation energy, kJ/mol.
+
+        None is that of the mix.
+        """
+        if energy is None:
+            return self
+        known = self._others.get(energy)
+        if known is None:
+            later = self._later.by(Hydration(energy))
+            known = PieceClock(self._warmth, later, self._lock, energy)
+            self._others[energy] = known
+        return known
 
     # -- as a thermometer
 

@@ -212,6 +212,10 @@ class Clock:
         """
         return reached(self.reaches, start, spread)
 
+    def by(self, law: Law) -> Clock:
+        """The clock of another law at the same place, which heeds no covers."""
+        return Clock(law, self._cells, self._place)
+
     def _table(self, day: int) -> _Table:
         known = self._tables.get(day)
         if known is None:
@@ -294,7 +298,9 @@ class ClockBook:
         """
         self._cells = Cells(climate)
         self._activation_energy = activation_energy
-        self._clocks: dict[tuple[ClockName, Place, float | None, Covers], Clock] = {}
+        self._clocks: dict[
+            tuple[ClockName, Place, float | None, Covers, float], Clock
+        ] = {}
 
     def clock(
         self,
@@ -302,6 +308,7 @@ class ClockBook:
         place: Place,
         share: float | None = None,
         covers: Covers = (),
+        energy: float | None = None,
     ) -> Clock:
         """The clock of a name at a place.
 
@@ -310,14 +317,16 @@ class ClockBook:
             place: Whose temperature it reads.
             share: Of evaporation, for ``face`` only; None is CLOSE_SHARE.
             covers: When the face was under plastic; other clocks do not heed it.
+            energy: Activation energy of hydration, kJ/mol; None is the book's.
 
         Raises:
             ValueError: As ``law`` and ``Clock``.
         """
         heeded = covers if name == "face" else ()
-        key = (name, place, share, heeded)
+        own = self._activation_energy if energy is None else energy
+        key = (name, place, share, heeded, own)
         known = self._clocks.get(key)
         if known is None:
-            made = law(name, self._activation_energy, share)
+            made = law(name, own, share)
             known = self._clocks[key] = Clock(made, self._cells, place, heeded)
         return known

@@ -10,6 +10,7 @@ from scheduling.alertmaker import CLOSING_NOW, AlertMaker
 from scheduling.hours import ShopHours
 from scheduling.process import StepKey
 from scheduling.timeline import Span
+from scheduling.touch import opened_at
 
 PROBE_RANGE_C = (12.0, 45.0)
 """Piece temperatures outside which the probe or the piece wants looking at, degC."""
@@ -47,29 +48,32 @@ class CureAlerts(AlertMaker):
 
     def green_trim(self, span: Span) -> Iterator[Alert]:
         """Rings when the knife should cut clean, and before it no longer does."""
-        about = span.holds
-        if span.opens is None or span.closes is None:
+        about, found = span.holds, span.found
+        opened = opened_at(found) if found else None
+        if found is None or opened is None or found.closes is None:
             return
-        yield self.alert(
-            "green-trim",
-            "opens",
-            span.opens.p50,
-            about,
-            "TRIM",
-            "Green trim: the knife should cut clean, no drag.",
-            chain="trim",
-            tag="opens",
-        )
-        yield self.alert(
-            "green-trim",
-            "closes",
-            span.closes.p50 - TRIM_WARNING,
-            about,
-            "TRIM",
-            "Green trim closes soon: after that it wants a grinder.",
-            chain="trim",
-            tag="closes",
-        )
+        if found.ready_at is None:
+            yield self.alert(
+                "green-trim",
+                "opens",
+                opened,
+                about,
+                "TRIM",
+                "Green trim: the knife should cut clean, no drag.",
+                chain="trim",
+                tag="opens" + self.felt(span),
+            )
+        if found.gone_at is None:
+            yield self.alert(
+                "green-trim",
+                "closes",
+                max(opened, found.closes.p50 - TRIM_WARNING),
+                about,
+                "TRIM",
+                "Green trim closes soon: after that it wants a grinder.",
+                chain="trim",
+                tag="closes" + self.felt(span),
+            )
 
     def cure(self, span: Span) -> Iterator[Alert]:
         """Rings when the piece may leave the form, and when cold puts that off."""
@@ -111,24 +115,28 @@ class CureAlerts(AlertMaker):
 
     def recoat(self, span: Span) -> Iterator[Alert]:
         """Rings when a coat may go on, and before it must be scuffed first."""
-        about = span.holds
-        if span.opens is None:
+        about, found = span.holds, span.found
+        opened = opened_at(found) if found else None
+        if found is None or opened is None:
             return
         coat = about.step.removeprefix("coat-")
-        yield self.alert(
-            "recoat-open",
-            "opens",
-            self.in_shop_hours(span.opens.p50),
-            about,
-            "RECOAT",
-            f"Coat {coat} may go on; the label wins.",
-            chain="recoat " + coat,
-        )
-        if span.closes is None:
+        tag = self.felt(span)
+        if found.ready_at is None:
+            yield self.alert(
+                "recoat-open",
+                "opens",
+                self.in_shop_hours(opened),
+                about,
+                "RECOAT",
+                f"Coat {coat} may go on; the label wins.",
+                chain="recoat " + coat,
+                tag=tag,
+            )
+        if found.closes is None or found.gone_at is not None:
             return
-        width = span.closes.p50 - span.opens.p50
-        due = self.in_shop_hours(span.opens.p50 + CLOSING_NOW * width)
-        when = "closes soon: after it," if due < span.closes.p50 else "has closed:"
+        width = max(found.closes.p50, opened) - opened
+        due = self.in_shop_hours(opened + CLOSING_NOW * width)
+        when = "closes soon: after it," if due < found.closes.p50 else "has closed:"
         yield self.alert(
             "recoat-closing",
             "closes",
@@ -137,6 +145,7 @@ class CureAlerts(AlertMaker):
             "RECOAT",
             f"Recoat window for coat {coat} {when} scuff first.",
             chain="recoat " + coat,
+            tag=tag,
         )
 
     def probe(self) -> Iterator[Alert]:

@@ -255,10 +255,11 @@ class _Curing:
         """When a piece opens for the demould, P50, given how the tries went."""
         span = self.wait("cure")
         gap = None if span is None else self.timeline.process.step(span.holds).gap
-        if gap is None or gap.opens is None:
+        if span is None or gap is None or gap.opens is None:
             return None
-        tries = tuple(tried.touch for tried in self.state.demould_tries)
-        found = opening(piece.at, Race(piece, gap.opens.spread), tries)
+        race = Race(piece.at_energy(gap.opens.energy), gap.opens.spread)
+        tries = self.state.touched(gap, span.holds)
+        found = opening(piece.at, race, tries)
         return found.opens.p50 if found.opens else None
 
 

@@ -34,6 +34,8 @@ Kind = Literal[
     "clock",
     "silenced",
     "tested",
+    "refused",
+    "past",
     "defect",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)

@@ -15,7 +15,7 @@ from scheduling.finding import Finding, Standing
 from scheduling.folder import ShopFolder
 from scheduling.jobfile import read_job
 from scheduling.log import Log
-from scheduling.pourname import is_pour_name
+from scheduling.pourname import SHOP, is_pour_name
 from scheduling.shop import Shop
 
 
@@ -76,6 +76,7 @@ def log_files(folder: ShopFolder, disk: Disk) -> Iterator[Finding]:
     yield _log("pours", "ok", found)
     if pours:
         yield _index(log, folder.log / INDEX, disk)
+    yield from _book(log)
     yield from _beside(folder.log, disk)
 
 
@@ -87,22 +88,38 @@ def _pour(log: Log, pour: str, *, still_open: bool) -> tuple[int | None, list[Fi
     """How many events of a pour can be read, and what is wrong with it."""
     try:
         events = log.events(pour)
-        damage = log.fault(pour) if still_open else None
+        findings = list(_journal(log, pour)) if still_open else []
     except LogFault as fault:
         return None, [_unreadable(pour, fault)]
-    findings: list[Finding] = []
-    if damage is not None:
-        findings.append(_unreadable(pour, damage))
-    elif still_open and (torn := log.torn(pour)):
-        found = f"half a line of {torn} bytes at its end, that nobody was told is saved"
-        findings.append(
-            _log(pour, "look", found, "nothing: the next mark sets it aside")
-        )
     if not any(event.kind == "started" and not event.step for event in events):
         found = f"its start is not on record, only {len(events)} other events"
         do = "put a good copy of its file in place; the program cannot show it"
         findings.append(_log(pour, "look", found, do))
     return len(events), findings
+
+
+def _journal(log: Log, name: str) -> Iterator[Finding]:
+    """What is wrong with a journal that can be read."""
+    damage = log.fault(name)
+    if damage is not None:
+        yield _unreadable(name, damage)
+    elif torn := log.torn(name):
+        found = f"half a line of {torn} bytes at its end, that nobody was told is saved"
+        yield _log(name, "look", found, "nothing: the next mark sets it aside")
+
+
+def _book(log: Log) -> Iterator[Finding]:
+    """What there is of the shop's own events; nothing where there are none."""
+    try:
+        events = log.events(SHOP)
+        found = list(_journal(log, SHOP))
+    except LogFault as fault:
+        yield _unreadable(SHOP, fault)
+        return
+    yield from found
+    if events and not found:
+        words = f"what it accepted and took from paper; events verified: {len(events)}"
+        yield _log(SHOP, "ok", words)
 
 
 def _unreadable(about: str, fault: LogFault) -> Finding:

@@ -31,7 +31,7 @@ from scheduling.timeline import (
     Status,
     Timeline,
 )
-from scheduling.touch import Race, Window, opened_at, opening, window
+from scheduling.touch import TEST_EVERY, Race, Window, opened_at, window
 
 _MINUTE = timedelta(minutes=1)
 
@@ -223,7 +223,7 @@ class _Layout:
         if origin is None:
             return None
         since = origin.start if gap.from_start else origin.finish
-        found = self.window(gap, since)
+        found = self.window(step.key, gap, since)
         if gap.closes is not None and found.closes is not None:
             bound = self.bounds.get(step.key, found.closes)
             self.bounds[step.key] = min(bound, found.closes, key=lambda one: one.p50)
@@ -233,33 +233,61 @@ class _Layout:
             self.waits[step.key] = (gap, found)
         if found.opens is None:
             return _Placed(since, since + timedelta(days=60), 0.0)
-        opened = found.opens.p50 - gap.lead * _MINUTE
+        opened = found.opens.p50
+        if found.soft_at is not None and found.ready_at is None:
+            opened = max(opened, found.soft_at + TEST_EVERY)
+        opened -= gap.lead * _MINUTE
         if origin.over or (gap.from_start and self.state.record(gap.after).started):
             self.may_start[step.key] = opened
         width = (found.opens.p90 - found.opens.p10) / _MINUTE / (2 * P90_SIGMA)
         return _Placed(since, max(since, opened), origin.variance + width**2)
 
-    def window(self, gap: Gap, since: datetime) -> Window:
+    def window(self, key: StepKey, gap: Gap, since: datetime) -> Window:
+        """Returns the wait of a step, cut to what was felt of it."""
         zone = gap.after.zone
-        if gap.after.step == "spray" and gap.opens is not None:
-            return self.face_window(gap, zone, since)
-        if gap.name == "cure" and gap.opens and self.state.demould_tries:
-            race = Race(self.clock(gap.opens), gap.opens.spread)
-            tries = tuple(tried.touch for tried in self.state.demould_tries)
-            return opening(since, race, tries)
-        opens = self.band(gap.opens, since) if gap.opens else None
-        closes = self.band(gap.closes, since) if gap.closes else None
-        return Window(opens, closes)
+        opens = self.race(gap.opens, OPEN_SHARE, zone, since)
+        closes = self.race(gap.closes, CLOSE_SHARE, zone, since)
+        held = key
+        if gap.opens is not None:
+            held = self.held.get((gap.after, gap.opens.name), key)
+        return window(since, opens, closes, self.state.touched(gap, held))
 
-    def band(self, threshold: Threshold, since: datetime) -> Band | None:
-        return self.clock(threshold).quantiles(since, threshold.spread)
+    @cached_property
+    def held(self) -> dict[tuple[StepKey, str], StepKey]:
+        """The step that a wait holds: what is mixed ahead of it waits for the same."""
+        return {
+            (gap.after, gap.opens.name): step.key
+            for step in self.process.steps
+            for gap in step.gaps
+            if gap.name and gap.opens
+        }
+
+    def race(
+        self, threshold: Threshold | None, share: float, zone: str, since: datetime
+    ) -> Race | None:
+        if threshold is None:
+            return None
+        if threshold.clock != "face":
+            return Race(self.clock(threshold), threshold.spread)
+        state = self.state
+        share = share if threshold.share is None else threshold.share
+        grams = sum(g for when, g in state.fogs.get(zone, ()) if when >= since)
+        clock = self.book.clock(
+            threshold.clock,
+            threshold.place,
+            share,
+            state.covers.get(zone, ()),
+            threshold.energy,
+        )
+        return Race(clock, threshold.spread, fog_credit_minutes(grams, share))
 
     def clock(self, threshold: Threshold) -> Runs:
         cast = self.cast() if reads_piece(threshold) else None
         if cast is not None:
-            return cast
-        share = CLOSE_SHARE if threshold.clock == "face" else None
-        return self.book.clock(threshold.clock, threshold.place, share=share)
+            return cast.at_energy(threshold.energy)
+        return self.book.clock(
+            threshold.clock, threshold.place, energy=threshold.energy
+        )
 
     def cast(self) -> Cast | None:
         """The piece, as far as what lies over it is known by now."""
@@ -279,23 +307,6 @@ class _Layout:
         if uncovered is None and UNCOVERING in self.placed:
             uncovered = self.placed[UNCOVERING].start
         return cover_changes(brought, self.state.piece_covers, uncovered, self.under)
-
-    def face_window(self, gap: Gap, zone: str, since: datetime) -> Window:
-        state = self.state
-        covers = state.covers.get(zone, ())
-        grams = sum(g for when, g in state.fogs.get(zone, ()) if when >= since)
-        touches = state.touches.get(zone, ())
-
-        def race(threshold: Threshold, share: float) -> Race:
-            clock = self.book.clock(
-                threshold.clock, threshold.place, share=share, covers=covers
-            )
-            return Race(clock, threshold.spread, fog_credit_minutes(grams, share))
-
-        assert gap.opens is not None
-        opens = race(gap.opens, OPEN_SHARE)
-        closes = race(gap.closes or gap.opens, CLOSE_SHARE)
-        return window(since, opens, closes, touches)
 
     def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
         """Returns start and finish in shop hours with the hands and equipment free."""
@@ -372,17 +383,21 @@ class _Layout:
         lives: dict[StepKey, PotLife] = {}
         for step in self.process.steps:
             for gap in step.gaps:
-                life = gap.closes
-                if life is None or not life.name.endswith("pot life"):
+                if not gap.is_pot_life:
                     continue
-                used = self.placed[step.key].over
+                gone = any(
+                    touch.feel == "gone" for touch in self.state.touched(gap, step.key)
+                )
+                used = gone or self.placed[step.key].over
                 known = lives.get(gap.after)
                 if known is not None:
                     lives[gap.after] = replace(known, used=known.used and used)
                     continue
                 mixed = self.state.record(gap.after).started
-                ends = self.band(life, mixed) if mixed else None
-                if mixed is not None and ends is not None:
+                if mixed is None:
+                    continue
+                ends = self.window(step.key, gap, mixed).closes
+                if ends is not None:
                     lives[gap.after] = PotLife(mixed, ends.p50, used)
         return lives
 
@@ -459,7 +474,7 @@ class _Layout:
             finish_sd_min=(origin.variance + width**2) ** 0.5,
             status=self.wait_status(step, found, origin),
             holds=step.key,
-            window=found if gap.after.step == "spray" else None,
+            found=found,
         )
 
     def standing(self, threshold: Threshold) -> str:

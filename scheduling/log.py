@@ -5,6 +5,10 @@ it means; nothing is changed in place and nothing is removed. A pour that is ope
 a journal (``journal.py``), one that is over a sealed file (``archive.py``). Any number
 of programs may write at once: each commit takes the writers' lock, reads what the
 others have added, appends its own events as one line, and lets go.
+
+What is about the shop and no pour, such as a timing it accepted, lies in a journal of
+its own under the name SHOP. It is written and verified like any other, is no pour, and
+is never sealed.
 """
 
 from __future__ import annotations
@@ -22,7 +26,7 @@ from scheduling.held import Held
 from scheduling.index import Entry, Index, describe
 from scheduling.journal import damaged_journal
 from scheduling.plainjson import Json
-from scheduling.pourname import check_pour_name, is_pour_name
+from scheduling.pourname import SHOP, check_pour_name, is_pour_name
 
 _SUFFIX = ".jnl"
 
@@ -61,7 +65,7 @@ class Log:
             LogFault: The folder cannot be listed.
         """
         with self._looking(self._folder):
-            return sorted({*self._open_pours(), *self._archive.names()})
+            return sorted({*self._open_pours(), *self._archive.names()} - {SHOP})
 
     def open_pours(self) -> list[str]:
         """Names of the pours that are not in the archive alone, sorted.
@@ -103,11 +107,16 @@ class Log:
 
     def _stamps(self) -> dict[str, Stamp]:
         stamps = {pour: one.stamp for pour, one in self._archive.pours().items()}
+        stamps.pop(SHOP, None)
         for pour in self._open_pours():
             stamps[pour] = self.stamp(pour) or ()
         return stamps
 
     def _open_pours(self) -> set[str]:
+        return self._journals() - {SHOP}
+
+    def _journals(self) -> set[str]:
+        """Everything that is written to, the shop's book too if there is one."""
         names = self._disk.names(self._live)
         stems = (name[: -len(_SUFFIX)] for name in names if name.endswith(_SUFFIX))
         return {*filter(is_pour_name, stems), *self._archive.first_pours()}
@@ -151,8 +160,8 @@ class Log:
         return sum(stamps, live or ()) or None
 
     def faults(self) -> dict[str, LogFault]:
-        """The pours that cannot be read, or not all of them, each with its reason."""
-        found = {pour: self.fault(pour) for pour in self.pours()}
+        """What cannot be read, or not all of it, by pour; SHOP is the shop's book."""
+        found = {pour: self.fault(pour) for pour in [*self.pours(), SHOP]}
         return {pour: fault for pour, fault in found.items() if fault is not None}
 
     def fault(self, pour: str) -> LogFault | None:
@@ -283,7 +292,7 @@ class Log:
         """What is done once: mends torn tails, carries over the first version's."""
         if self._prepared:
             return
-        for pour in self._open_pours():
+        for pour in self._journals():
             with suppress(LogFault):  # it stays as it is, and ``fault`` names it
                 held = self._ready(pour)
                 if self._archive.find_first(pour) and held.events:

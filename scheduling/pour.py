@@ -13,7 +13,7 @@ from scheduling.defect import Defect, defect_of
 from scheduling.errors import BadInput, LogFault
 from scheduling.event import Event
 from scheduling.job import Job
-from scheduling.process import StepKey
+from scheduling.process import Gap, StepKey
 from scheduling.shop import Shop
 from scheduling.snapshot import job_from_data, shop_from_data
 from scheduling.touch import FEELS, DemouldTry, Touch
@@ -43,6 +43,9 @@ MOST_FOG = 10_000.0
 
 MOST_SILENT = timedelta(minutes=10)
 """Longest time for which the bells can be silenced."""
+
+LATE = timedelta(minutes=5)
+"""How long after the fact a time is still known well: common practice, no source."""
 
 READING_KEYS = ("shop_c", "form_c", "mix_c", "piece_c", "rh_pct", "wind_kmh")
 """What a reading event may carry, in the units the name says."""
@@ -83,12 +86,21 @@ class StepRecord:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A line somebody wrote, and where it belongs."""
+    """A line somebody wrote.
+
+    Attributes:
+        at: When.
+        text: What.
+        step: Where it belongs, or "" for the whole pour.
+        zone: The same of the form.
+        learn: False where nothing is to be learned from what it is about.
+    """
 
     at: datetime
     text: str
     step: str
     zone: str
+    learn: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +116,8 @@ class PourState:
         steps: What is known of each step.
         touches: Touch tests by zone since it was last sprayed.
         demould_tries: Whether the piece could be demoulded, in time order.
+        felt: Touch tests of other waits, by the step that the wait holds; of a pot
+            life, by the step that mixed it. In order of time.
         readings: All readings in time order.
         piece_event: Id of the last of them that measured the piece, or "".
         covers: Intervals under plastic by zone; an open one ends in None.
@@ -121,6 +135,8 @@ class PourState:
         tested: When the test bell was last heard, by machine.
         sealed: When the pour was put away, or None.
         last_event: When the newest event happened.
+        late: Ids of the events that were written down, or put right, when it was too
+            late to know their time well.
     """
 
     pour: str
@@ -131,6 +147,7 @@ class PourState:
     steps: Mapping[StepKey, StepRecord] = field(default_factory=dict)
     touches: Mapping[str, tuple[Touch, ...]] = field(default_factory=dict)
     demould_tries: tuple[DemouldTry, ...] = ()
+    felt: Mapping[StepKey, tuple[Touch, ...]] = field(default_factory=dict)
     readings: tuple[Reading, ...] = ()
     piece_event: str = ""
     covers: Mapping[str, tuple[tuple[datetime, datetime | None], ...]] = field(
@@ -149,15 +166,38 @@ class PourState:
     tested: Mapping[str, datetime] = field(default_factory=dict)
     sealed: datetime | None = None
     last_event: datetime | None = None
+    late: frozenset[str] = frozenset()
 
     def record(self, key: StepKey) -> StepRecord:
         """Returns what is known of a step; an empty record when nothing is."""
         return self.steps.get(key, StepRecord())
 
+    def touched(self, gap: Gap, holds: StepKey) -> tuple[Touch, ...]:
+        """Returns what was felt of a wait, in order of time.
+
+        Args:
+            gap: The wait.
+            holds: The step it holds.
+        """
+        if gap.name == "cure":
+            return tuple(tried.touch for tried in self.demould_tries)
+        if gap.after.step == "spray":
+            return self.touches.get(gap.after.zone, ())
+        if gap.opens is None:
+            return self.felt.get(gap.after, ()) if gap.is_pot_life else ()
+        begun = self.record(holds).started
+        # What is felt of a coat once it is being put on is about its pot.
+        return tuple(
+            touch
+            for touch in self.felt.get(holds, ())
+            if begun is None or touch.at < begun
+        )
+
 
 def active(events: Iterable[Event]) -> list[Event]:
     """Returns the events in force: undone ones left out, corrected ones at their time.
 
+    A corrected event counts as written down when it was corrected.
     An undo can itself be undone. A correction or an undo of something unknown is
     nothing.
     """
@@ -171,14 +211,14 @@ def active(events: Iterable[Event]) -> list[Event]:
         else:
             kept.append(event)
     kept.reverse()
-    moved: dict[str, datetime] = {}
+    moved: dict[str, tuple[datetime, datetime]] = {}
     for event in kept:
         if event.kind == "corrected":
             at = _instant(event.data.get("at"))
             if at is not None:
-                moved[str(event.data.get("event", ""))] = at
+                moved[str(event.data.get("event", ""))] = at, event.recorded_at
     return [
-        _moved(event, moved[event.id]) if event.id in moved else event
+        _moved(event, *moved[event.id]) if event.id in moved else event
         for event in kept
         if event.kind != "corrected"
     ]
@@ -222,10 +262,10 @@ def _instant(value: object) -> datetime | None:
     return at if at.tzinfo else None
 
 
-def _moved(event: Event, at: datetime) -> Event:
+def _moved(event: Event, at: datetime, recorded_at: datetime) -> Event:
     """The event at another time; unmoved by a time that no event can have."""
     try:
-        return replace(event, at=at)
+        return replace(event, at=at, recorded_at=recorded_at)
     except LogFault:
         return event
 
@@ -261,6 +301,8 @@ class _Folding:
         self.steps: dict[StepKey, StepRecord] = {}
         self.touches: dict[str, list[Touch]] = {}
         self.tries: list[DemouldTry] = []
+        self.felt: dict[StepKey, list[Touch]] = {}
+        self.late: set[str] = set()
         self.readings: list[Reading] = []
         self.pieces: list[tuple[datetime, str]] = []
         self.covers: dict[str, list[tuple[datetime, datetime | None]]] = {}
@@ -280,6 +322,9 @@ class _Folding:
 
     def take(self, event: Event) -> None:
         self.last = max(self.last or event.at, event.at)
+        # What is copied from paper was written down there when it happened.
+        if event.recorded_at - event.at > LATE and not event.data.get("imported"):
+            self.late.add(event.id)
         method = getattr(self, f"on_{event.kind}", None)
         if method is not None:
             method(event)
@@ -297,6 +342,7 @@ class _Folding:
             steps=self.steps,
             touches={zone: in_time(felt) for zone, felt in self.touches.items()},
             demould_tries=tuple(sorted(self.tries, key=lambda tried: tried.at)),
+            felt={key: in_time(felt) for key, felt in self.felt.items()},
             readings=tuple(sorted(self.readings, key=lambda reading: reading.at)),
             piece_event=max(self.pieces, default=(None, ""))[1],
             covers={zone: tuple(spans) for zone, spans in self.covers.items()},
@@ -313,6 +359,7 @@ class _Folding:
             tested=self.tested,
             sealed=self.sealed,
             last_event=self.last,
+            late=frozenset(self.late),
         )
 
     def on_started(self, event: Event) -> None:
@@ -362,9 +409,15 @@ class _Folding:
             first = event.data.get("first_possible")
             if feel in ("soft", "ready"):
                 known = first if isinstance(first, bool) else None
-                self.tries.append(DemouldTry(event.at, feel == "ready", known))
+                ready = feel == "ready"
+                self.tries.append(DemouldTry(event.at, ready, known, event.id))
         elif feel in FEELS:
-            self.touches.setdefault(event.zone, []).append(Touch(event.at, feel))
+            touch = Touch(event.at, feel, event.id)
+            if event.step in ("", "lift-1"):
+                self.touches.setdefault(event.zone, []).append(touch)
+            else:
+                key = StepKey(event.step, event.zone)
+                self.felt.setdefault(key, []).append(touch)
 
     def on_reading(self, event: Event) -> None:
         if "rows" in event.data:
@@ -417,7 +470,8 @@ class _Folding:
 
     def on_note(self, event: Event) -> None:
         text = str(event.data.get("text", ""))
-        self.notes.append(Note(event.at, text, event.step, event.zone))
+        learn = event.data.get("learn") is not False
+        self.notes.append(Note(event.at, text, event.step, event.zone, learn))
 
     def on_defect(self, event: Event) -> None:
         self.defects.append(defect_of(event))

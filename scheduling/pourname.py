@@ -1,4 +1,4 @@
-"""The name of a pour, which is also the name of its file."""
+"""Names of pours, which are also those of their files, and of the shop's book."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ from datetime import date
 from functools import lru_cache
 
 from scheduling.errors import BadInput, Fault
+
+SHOP = "shop"
+"""Name under which the shop's own events are kept; a pour's has a dot and its day."""
 
 _POUR_NAME = re.compile(r"[a-z0-9][a-z0-9.-]{0,79}")
 _WANT = "a pour's name is 1 to 80 of a-z, 0-9, '.' and '-', a letter or digit first"
@@ -29,10 +32,19 @@ def pours_of(job_id: str, pours: Collection[str]) -> list[str]:
     return [pour for pour in pours if pour.rpartition(".")[0] == _stem(job_id)]
 
 
+def namesakes(pour: str, existing: Collection[str]) -> list[str]:
+    """The pours that may have a name only because this one or its like was taken."""
+    stem = _unnumbered(pour)
+    return sorted(name for name in existing if _unnumbered(name) == stem)
+
+
 def next_pour_name(pour: str, existing: Collection[str]) -> str:
     """Names a pour anew when its name was taken: the next of that job and day."""
-    job, _, day = pour.rpartition(".")
-    return _numbered(f"{job}.{day[:4]}", existing)
+    return _numbered(_unnumbered(pour), existing)
+
+
+def _unnumbered(pour: str) -> str:
+    return re.sub(r"-\d+$", "", pour)
 
 
 def _stem(job_id: str) -> str:

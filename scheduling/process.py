@@ -67,6 +67,11 @@ class Gap:
     from_start: bool = False
     lead: float = 0.0
 
+    @property
+    def is_pot_life(self) -> bool:
+        """Whether it is how long the batch that it is counted from can be used."""
+        return self.closes is not None and self.closes.name.endswith("pot life")
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

@@ -63,12 +63,15 @@ def build(
     return draft.process()
 
 
-def person_hours(job: Job, mix: Mix, *, mixer_load: float) -> float:
+def person_hours(
+    job: Job, mix: Mix, *, mixer_load: float, paces: Iterable[Pace] = ()
+) -> float:
     """Returns hands-on person-hours of one casting, the form shared by all of them."""
-    first = build(job, mix, mixer_load=mixer_load).person_hours
+    paces = tuple(paces)
+    first = build(job, mix, mixer_load=mixer_load, paces=paces).person_hours
     if job.castings == 1:
         return first
-    later = build(job, mix, mixer_load=mixer_load, casting=2).person_hours
+    later = build(job, mix, mixer_load=mixer_load, casting=2, paces=paces).person_hours
     return (first + (job.castings - 1) * later) / job.castings
 
 

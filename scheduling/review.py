@@ -110,14 +110,11 @@ def _wait(state: PourState, plan: Timeline, span: Span) -> Row | None:
     begun = origin.started if gap.from_start else origin.finished
     begun = state.resprayed.get(gap.after.zone, begun)
     opened = state.record(span.holds).started
-    if gap.after.step == "spray":
-        felt = state.touches.get(gap.after.zone, ())
-        opened = next((touch.at for touch in felt if touch.feel != "soft"), opened)
+    felt = state.touched(gap, span.holds)
+    opened = next((touch.at for touch in felt if touch.feel != "soft"), opened)
     found = ""
     if span.key.step == "cure":
-        ready = next((tried for tried in state.demould_tries if tried.ready), None)
-        opened = ready.at if ready else opened
-        found = _found(ready)
+        found = _found(next((t for t in state.demould_tries if t.ready), None))
     if begun is None or opened is None or opened < begun:
         return None
     waits = origin.forecast.get("waits")

@@ -1,4 +1,4 @@
-"""Jobs and shops as plain data for the log, and back without loss.
+"""Jobs, shops and their values as plain data for the log, and back without loss.
 
 The log keeps what a pour was started with, so that a later change of the files does
 not change its history. Data without a newer field takes that field's default.
@@ -7,23 +7,26 @@ not change its history. Data without a newer field takes that field's default.
 from __future__ import annotations
 
 from dataclasses import MISSING, fields, is_dataclass
-from datetime import date, time
+from datetime import date, datetime, time
 from functools import cache
 from math import isfinite
 from types import NoneType, UnionType
-from typing import Literal, TypeVar, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 from scheduling.errors import BadInput, Fault
 from scheduling.job import Job
 from scheduling.shop import Shop
 from scheduling.written import shown, visible
 
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
 _Value = TypeVar("_Value")
 
 
 def job_to_data(job: Job) -> dict[str, object]:
     """A job as JSON can hold it: SI numbers, ISO 8601 dates."""
-    return _fields_of(job)
+    return to_data(job)
 
 
 def job_from_data(data: object) -> Job:
@@ -32,12 +35,12 @@ def job_from_data(data: object) -> Job:
     Raises:
         BadInput: The data is not that of a job.
     """
-    return _rebuilt(Job, data, "job")
+    return from_data(Job, data, "job")
 
 
 def shop_to_data(shop: Shop) -> dict[str, object]:
     """A shop as JSON can hold it: SI numbers, ISO 8601 dates and times."""
-    return _fields_of(shop)
+    return to_data(shop)
 
 
 def shop_from_data(data: object) -> Shop:
@@ -46,16 +49,17 @@ def shop_from_data(data: object) -> Shop:
     Raises:
         BadInput: The data is not that of a shop.
     """
-    return _rebuilt(Shop, data, "shop")
+    return from_data(Shop, data, "shop")
 
 
-def _fields_of(value: Job | Shop) -> dict[str, object]:
+def to_data(value: DataclassInstance) -> dict[str, object]:
+    """Any of our values as JSON can hold it: SI numbers, ISO 8601 dates and times."""
     return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
 
 
 def _plain(value: object) -> object:
     if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+        return to_data(value)
     if isinstance(value, dict):
         return {name: _plain(inner) for name, inner in value.items()}
     if isinstance(value, tuple):
@@ -79,7 +83,17 @@ def _hints(kind: object) -> dict[str, object]:
     return get_type_hints(kind) if is_dataclass(kind) else {}
 
 
-def _rebuilt(kind: type[_Value], data: object, path: str) -> _Value:
+def from_data(kind: type[_Value], data: object, path: str) -> _Value:
+    """The value that ``to_data`` was given.
+
+    Args:
+        kind: What it is.
+        data: As ``to_data`` made it.
+        path: What to call it in a fault.
+
+    Raises:
+        BadInput: The data is not that of such a value.
+    """
     hints = _hints(kind)  # type: ignore[arg-type]  # a class can be a key
     if not isinstance(data, dict):
         raise _fault(path, data, "wants a table")
@@ -110,7 +124,7 @@ def _read(hint: object, data: object, path: str) -> object:
     if origin is dict:
         return _read_dict(get_args(hint)[1], data, path)
     if isinstance(hint, type) and is_dataclass(hint):
-        return _rebuilt(hint, data, path)
+        return from_data(hint, data, path)
     return _read_scalar(hint, data, path)
 
 
@@ -151,8 +165,9 @@ def _read_scalar(hint: object, data: object, path: str) -> object:
         if data in get_args(hint):
             return data
         raise _fault(path, data, f"wants one of {', '.join(get_args(hint))}")
-    if hint is date or hint is time:
-        return _read_iso(date if hint is date else time, data, path)
+    for kind in (date, time, datetime):
+        if hint is kind:
+            return _read_iso(kind, data, path)
     if isinstance(data, float) and not isfinite(data):
         raise _fault(path, data, "wants a finite number")
     # Another program's JSON may have written 1.0 as 1.
@@ -162,7 +177,7 @@ def _read_scalar(hint: object, data: object, path: str) -> object:
     return data
 
 
-def _read_iso(kind: type[date | time], data: object, path: str) -> object:
+def _read_iso(kind: type[date | time | datetime], data: object, path: str) -> object:
     try:
         if isinstance(data, str):
             return kind.fromisoformat(data)

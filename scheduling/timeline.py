@@ -63,7 +63,7 @@ class Span:
         finish_sd_min: Standard deviation of the finish, minutes, propagated.
         status: At the moment of the timeline.
         holds: For a wait, the step it opens; else the span's own key.
-        window: What touch tests say of a face window, or None.
+        found: Of a wait, what touch tests and clocks say of it.
         may_start: When the gap before a step lets it start, once that gap is running.
         caution: The usual caution, or "".
     """
@@ -85,9 +85,14 @@ class Span:
     finish_sd_min: float
     status: Status
     holds: StepKey
-    window: Window | None = None
+    found: Window | None = None
     may_start: datetime | None = None
     caution: str = ""
+
+    @property
+    def window(self) -> Window | None:
+        """What is found of a zone that waits for lift 1; None of any other span."""
+        return self.found if self.holds.step == "lift-1" else None
 
     @property
     def slack_min(self) -> float | None:
@@ -110,7 +115,7 @@ class PotLife:
     Attributes:
         since: Water on cement.
         ends: When it is over, P50.
-        used: Whether all of it is placed.
+        used: Whether none of it is left to use: all is placed, or it has gone off.
     """
 
     since: datetime
@@ -181,6 +186,28 @@ class Timeline:
             return found.ready_at is not None, last
 
         return [span.key.zone for span in sorted(waits, key=order)]
+
+    def begun(self, wait: Span) -> bool:
+        """Whether what a wait is counted from has really happened."""
+        gap = self.process.step(wait.holds).gap
+        origin = self.span(gap.after) if gap else None
+        if gap is None or origin is None:
+            return False
+        if gap.from_start and origin.status is Status.RUNNING:
+            return True
+        return origin.status is Status.DONE
+
+    def waits_to_touch(self) -> list[Span]:
+        """Returns the other waits that are running: no zone's, and not the cure's."""
+        return [
+            span
+            for span in self.spans
+            if span.kind == "wait"
+            and span.window is None
+            and span.key.step != "cure"
+            and span.status not in OVER
+            and self.begun(span)
+        ]
 
     def curing(self) -> bool:
         """Whether the piece is cast and still in its form."""

@@ -244,7 +244,7 @@ class _Reader:
         for wall in walls:
             # One that the clocks skip takes part too: it may be the one meant, and
             # then that has to be said.
-            instants = _shown_as(wall, self.zone) or [_utc(wall, self.zone, fold=0)]
+            instants = shown_as(wall, self.zone) or [_utc(wall, self.zone, fold=0)]
             if fitting := self._fitting(instants, reach):
                 ranked.append((min(map(self._away, fitting)), wall))
         ranked.sort()
@@ -275,15 +275,9 @@ class _Reader:
         return abs(instant - self.now)
 
     def _instants(self, wall: datetime) -> list[datetime]:
-        if instants := _shown_as(wall, self.zone):
+        if instants := shown_as(wall, self.zone):
             return instants
-        later, earlier = (
-            _utc(wall, self.zone, fold=fold).astimezone(self.zone) for fold in (0, 1)
-        )
-        raise self._refused(
-            "the clocks go forward over that time and it does not exist; "
-            f"write {_dated(earlier)} or {_dated(later)}"
-        )
+        raise self._refused(left_out(wall, self.zone))
 
     def _typed(self, instants: Iterable[datetime], *, dated: bool) -> Typed:
         ordered = tuple(sorted(instants, key=self._away))
@@ -304,13 +298,22 @@ def _utc(wall: datetime, zone: tzinfo, *, fold: int) -> datetime:
     return wall.replace(tzinfo=zone, fold=fold).astimezone(UTC)
 
 
-def _shown_as(wall: datetime, zone: tzinfo) -> list[datetime]:
+def shown_as(wall: datetime, zone: tzinfo) -> list[datetime]:
     """The instants at which a clock in the zone shows this: none, one or two."""
     both = {_utc(wall, zone, fold=fold) for fold in (0, 1)}
     return sorted(
         instant
         for instant in both
         if instant.astimezone(zone).replace(tzinfo=None) == wall
+    )
+
+
+def left_out(wall: datetime, zone: tzinfo) -> str:
+    """Says that clocks in a zone never show this, and what may be meant."""
+    later, earlier = (_utc(wall, zone, fold=fold).astimezone(zone) for fold in (0, 1))
+    return (
+        "the clocks go forward over that time and it does not exist; "
+        f"write {_dated(earlier)} or {_dated(later)}"
     )
 
 

@@ -1,14 +1,14 @@
-"""What touch tests say about a zone's window, and tries about the demould.
+"""What touch tests say about a window or a wait, and tries about the demould.
 
 Tests bound the truth: the opening lies between the last "soft" and the first
 "ready". The forecast is the threshold's log-normal cut to those bounds at once.
-Opening and closing of one zone on one day move together: the correlation of their
+Opening and closing of one wait on one day move together: the correlation of their
 logarithms is taken as 0.7, an estimate.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from math import erfc, exp, log, sqrt
 from statistics import NormalDist
@@ -32,10 +32,17 @@ _NEVER = float("inf")
 
 @dataclass(frozen=True, slots=True)
 class Touch:
-    """One answer of a fingertip: what was felt, and when."""
+    """One answer of a fingertip.
+
+    Attributes:
+        at: When.
+        feel: What was felt.
+        event: Id of the event that says so, or "".
+    """
 
     at: datetime
     feel: Feel
+    event: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +54,18 @@ class DemouldTry:
         ready: Whether it could.
         first_possible: Of a ready one, whether it was tried as early as it could have
             been ready; false where it waited for the shop, None where nobody said.
+        event: Id of the event that says so, or "".
     """
 
     at: datetime
     ready: bool
     first_possible: bool | None = None
+    event: str = field(default="", compare=False)
 
     @property
     def touch(self) -> Touch:
         """What it says about the opening, as a touch test says it."""
-        return Touch(self.at, "ready" if self.ready else "soft")
+        return Touch(self.at, "ready" if self.ready else "soft", self.event)
 
 
 def say_try(*, ready: bool, first_possible: bool | None) -> str:
@@ -98,7 +107,7 @@ class Race:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """When a zone opens and closes, as far as is known.
+    """When a zone or another wait opens and closes, as far as is known.
 
     Attributes:
         opens: Forecast of the opening.
@@ -137,17 +146,29 @@ def opening(start: datetime, race: Race, touches: tuple[Touch, ...]) -> Window:
 
 
 def window(
-    start: datetime, opens: Race, closes: Race, touches: tuple[Touch, ...]
+    start: datetime,
+    opens: Race | None,
+    closes: Race | None,
+    touches: tuple[Touch, ...],
 ) -> Window:
-    """Returns the window of a zone sprayed at ``start``, given what was felt since."""
+    """Returns the window of a wait begun at ``start``, given what was felt since.
+
+    Args:
+        start: When the zone was sprayed, the batch mixed, the coat put on.
+        opens: Towards its opening, or None where it has none.
+        closes: Towards its closing, or None where it has none.
+        touches: What was felt, in order of time.
+    """
+    found = opening(start, opens, touches) if opens else Window(None, None)
+    if closes is None:
+        return found
     felt = [touch for touch in touches if touch.at >= start]
-    found = opening(start, opens, touches)
     gone_at = next((t.at for t in felt if t.feel == "gone"), None)
     holding_at = _last(
         [t.at for t in felt if t.feel != "gone" and (not gone_at or t.at < gone_at)]
     )
     shift, width = 0.0, 1.0
-    if felt:
+    if felt and opens:
         bounds = _scores(start, opens, found.soft_at, found.ready_at)
         shift = TOGETHER * _quantile(0.5, *bounds, 0.0, 1.0)
         width = sqrt(1 - TOGETHER**2)

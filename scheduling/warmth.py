@@ -50,9 +50,15 @@ class Body:
     readings: Mapping[float, float]
     activation_energy: float
 
-    def rate(self, temp_c: float) -> float:
-        """Equivalent hours of the hydration clock that pass in an hour."""
-        return arrhenius_rate(temp_c, self.activation_energy, REFERENCE.temp_c)
+    def rate(self, temp_c: float, energy: float | None = None) -> float:
+        """Equivalent hours of a hydration clock that pass in an hour.
+
+        Args:
+            temp_c: Of the piece, degC.
+            energy: Activation energy of that clock, kJ/mol; None is the body's.
+        """
+        own = self.activation_energy if energy is None else energy
+        return arrhenius_rate(temp_c, own, REFERENCE.temp_c)
 
     def source_rate(self, temp_c: float) -> float:
         """Equivalent hours of the heat source that pass in an hour."""
@@ -87,6 +93,8 @@ class Warmth:
         self._temps = [body.readings.get(start, start_c)]
         self._ages = [0.0]
         self._stops = [(1, 0.0)]  # how many instants were known, and the source's age
+        self._unread: dict[int, float] = {}  # what was reckoned where a reading differs
+        self._others: dict[float, list[float]] = {}  # ages at other energies
 
     def take_over(self, other: Warmth, until: float) -> None:
         """Takes what was reckoned of the same piece, up to its last stop by then."""
@@ -98,18 +106,24 @@ class Warmth:
         self._times = other._times[:length]
         self._temps = other._temps[:length]
         self._ages = other._ages[:length]
+        self._unread = dict(other._unread)
 
-    def at(self, second: float) -> tuple[float, float]:
+    def at(self, second: float, energy: float | None = None) -> tuple[float, float]:
         """Temperature, degC, and equivalent age at a second not after the end.
 
         Before casting the age is under 0 and the temperature that at casting.
+
+        Args:
+            second: The instant.
+            energy: Activation energy of the age, kJ/mol; None is the body's.
         """
-        times, temps, ages = self._times, self._temps, self._ages
+        times, temps = self._times, self._temps
         while times[-1] < second and times[-1] < self.end:
             self._grow()
+        ages = self._aged(energy)
         after = bisect_right(times, second)
         if not after:
-            rate = self._body.rate(temps[0])
+            rate = self._body.rate(temps[0], energy)
             return temps[0], rate * (second - self.start) / 3600
         if after == len(times):
             return temps[-1], ages[-1]
@@ -121,19 +135,43 @@ class Warmth:
             age + (ages[after] - age) * share,
         )
 
-    def reached(self, age: float) -> float | None:
-        """The second of an equivalent age; None if it is not reached by the end."""
+    def reached(self, age: float, energy: float | None = None) -> float | None:
+        """The second of an equivalent age; None if it is not reached by the end.
+
+        Args:
+            age: In hours.
+            energy: Activation energy of the age, kJ/mol; None is the body's.
+        """
         if age <= 0:
-            return self.start + 3600 * age / self._body.rate(self._temps[0])
-        while self._ages[-1] < age and self._times[-1] < self.end:
+            return self.start + 3600 * age / self._body.rate(self._temps[0], energy)
+        ages = self._aged(energy)
+        while ages[-1] < age and self._times[-1] < self.end:
             self._grow()
-        if self._ages[-1] < age:
+            ages = self._aged(energy)
+        if ages[-1] < age:
             return None
-        after = bisect_left(self._ages, age)
-        before = self._ages[after - 1]
-        share = (age - before) / (self._ages[after] - before)
+        after = bisect_left(ages, age)
+        before = ages[after - 1]
+        share = (age - before) / (ages[after] - before)
         left = self._times[after - 1]
         return left + (self._times[after] - left) * share
+
+    def _aged(self, energy: float | None) -> list[float]:
+        """Ages at an activation energy, as far as the temperature is known."""
+        if energy is None:
+            return self._ages
+        ages = self._others.setdefault(energy, [0.0])
+        times, temps, rate = self._times, self._temps, self._body.rate
+        known = len(ages)
+        first = rate(temps[known - 1], energy) if known < len(times) else 0.0
+        for after in range(known, len(times)):
+            then = rate(temps[after], energy)
+            reckoned = self._unread.get(after)
+            last = then if reckoned is None else rate(reckoned, energy)
+            hours = (times[after] - times[after - 1]) / 3600
+            ages.append(ages[-1] + hours * (first + last) / 2)
+            first = then
+        return ages
 
     def temps(self, first: float, last: float) -> list[float]:
         """Every temperature reckoned between two seconds, those included, degC."""
@@ -192,7 +230,9 @@ class Warmth:
             self._ages.extend(found.ages_h[1:])
             self._temps.extend(found.temps_c[1:])
             self._times.extend(run[1:])
-        self._temps[-1] = body.readings.get(until, self._temps[-1])
+        if until in body.readings:
+            self._unread[len(self._times) - 1] = self._temps[-1]
+            self._temps[-1] = body.readings[until]
         self._stops.append((len(self._times), own_age))
 
 

@@ -31,6 +31,7 @@ FAMILIES = (
     "takeoff",
     "marking",
     "defect",
+    "export",
     "importing",
     "cure",
     "logs",

@@ -24,8 +24,10 @@ from scheduling.forecast import Forecaster, Setting
 from scheduling.job import Job
 from scheduling.plainjson import Json
 from scheduling.pour import PourState, fold
-from scheduling.pourname import next_pour_name
+from scheduling.pourname import SHOP, next_pour_name
 from scheduling.process import StepKey
+from scheduling.shop import Shop
+from scheduling.shopbook import NOTHING, fold_book, taught
 from scheduling.steady import newest, on_scale
 from scheduling.timeline import Span, Timeline
 
@@ -100,6 +102,9 @@ class Pours:
         pours: The newest snapshot of each, by name.
         faults: What is wrong with a pour, or with the log, in words.
         renamed: New pours whose name another program took, with the one they got.
+        shop: The shop as its file has it.
+        book: What the shop has accepted, as last read.
+        setting: What the shop brings to a new pour, with what it has accepted.
     """
 
     def __init__(
@@ -124,8 +129,9 @@ class Pours:
         self.folder = folder
         self.time = time
         self.by = by
-        self.shop = folder.shop()
-        self.setting = Setting.of(self.shop)
+        self.book = NOTHING
+        self.use_shop(folder.shop())
+        self._book_stamp: object = None
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
         self.renamed: dict[str, str] = {}
@@ -153,8 +159,12 @@ class Pours:
         Raises:
             BadInput: It is wrong.
         """
-        self.shop = self.folder.shop()
-        self.setting = Setting.of(self.shop)
+        self.use_shop(self.folder.shop())
+
+    def use_shop(self, shop: Shop) -> None:
+        """Takes a shop instead of the file's; what was accepted still counts."""
+        self.shop = shop
+        self.setting = Setting.of(taught(shop, self.book))
 
     # -- reading the log
 
@@ -172,6 +182,7 @@ class Pours:
             self.faults["log"] = str(fault)
             return []
         self.faults.pop("log", None)
+        self.read_book()
         if archive == self._archive:
             names.update(pour.name for pour in self.pours.values() if not pour.over)
         else:
@@ -182,9 +193,37 @@ class Pours:
             self.look_at_clock(moved=False)
         return changed
 
+    def read_book(self) -> None:
+        """Reads what the shop has accepted, if that has changed since it was read.
+
+        A book that cannot be read is named in ``faults``; the last one goes on.
+        """
+        try:
+            stamp = self.log.stamp(SHOP)
+            if stamp == self._book_stamp:
+                return
+            events = self.log.events(SHOP)
+            damage = self.log.fault(SHOP)
+        except LogFault as fault:
+            self.faults[SHOP] = str(fault)
+            self._book_stamp = ()  # so that it is read again as soon as it can be
+            return
+        self._book_stamp = stamp
+        self.faults.pop(SHOP, None)
+        if damage is not None:
+            self.faults[SHOP] = str(damage)
+        self.book = fold_book(events)
+        self.use_shop(self.shop)
+
     def load_one(self, name: str) -> None:
         """Reads one pour, be it in the archive, and no other."""
         self._read(name)
+
+    def put_by(self, name: str) -> None:
+        """Puts a pour into the archive if it is over, and keeps nothing of it here."""
+        self._read(name)
+        self.pours.pop(name, None)
+        self._kept.pop(name, None)
 
     def logged(self) -> list[str]:
         """Returns the names of all pours in the log, none where it cannot be read."""

@@ -16,11 +16,12 @@ from scheduling.event import Event, Kind
 from scheduling.job import Job
 from scheduling.plainjson import Json
 from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
-from scheduling.pourname import new_pour_name, pours_of
+from scheduling.pourname import SHOP, new_pour_name, pours_of
 from scheduling.process import StepKey
-from scheduling.shop import Bells
+from scheduling.shop import Bells, Pace, Timing
+from scheduling.shopbook import decision, decision_data
 from scheduling.snapshot import job_to_data, shop_to_data
-from scheduling.timeline import OVER, Status
+from scheduling.timeline import OVER, Status, Timeline
 from scheduling.times import read_time, say
 from scheduling.touch import FEELS
 from tui.pours import Pours, nearest
@@ -28,6 +29,7 @@ from tui.pours import Pours, nearest
 if TYPE_CHECKING:
     from scheduling.cure import Cure
     from scheduling.shell import CoverName
+    from scheduling.spread import Spread
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
@@ -87,8 +89,8 @@ class Session(Pours):
         data: dict[str, Json] = {
             "job": job_to_data(job),  # type: ignore[dict-item]
             # Neither its bells, whose command may hold a password, nor its probes are
-            # any part of a pour.
-            "shop": shop_to_data(replace(self.shop, bells=Bells(), probes=())),  # type: ignore[dict-item]
+            # any part of a pour; what the shop has accepted is.
+            "shop": shop_to_data(replace(self.setting.shop, bells=Bells(), probes=())),  # type: ignore[dict-item]
             "casting": casting,
         }
         self.open(name)
@@ -157,7 +159,7 @@ class Session(Pours):
         self,
         pour: str,
         feel: str,
-        zone: str | None = None,
+        where: str | StepKey | None = None,
         *,
         at: datetime | None = None,
     ) -> Event:
@@ -166,28 +168,58 @@ class Session(Pours):
         Args:
             pour: The pour.
             feel: One of FEELS.
-            zone: The zone; None is the one that has waited longest for an answer.
+            where: A zone; or the step that a running wait holds, or that mixed a batch
+                in hand. None is the zone that has waited longest for an answer.
             at: When, if not now.
 
         Raises:
-            BadInput: No such feel or zone, or no zone is waiting.
+            BadInput: No such feel, or nothing of that name is waiting.
         """
         if feel not in FEELS:
             raise BadInput(Fault("touch", "", feel, f"one of {', '.join(FEELS)}"))
         timeline = self.pour(pour).timeline
         waiting = timeline.zones_to_touch()
-        if zone is None:
+        if where is None:
             if not waiting:
                 raise BadInput(
                     Fault("touch", "", "", "no sprayed zone is waiting for lift 1")
                 )
-            zone = waiting[0]
+            where = waiting[0]
+        if where in timeline.process.zones:
+            if where not in waiting:
+                raise BadInput(
+                    Fault("ZONE", "", str(where), "is not waiting for lift 1")
+                )
+            key = StepKey("lift-1", str(where))
         else:
-            self._check_zone(pour, zone)
-            if zone not in waiting:
-                raise BadInput(Fault("ZONE", "", zone, "is not waiting for lift 1"))
-        key = StepKey("lift-1", zone)
+            key = self._touched(timeline, str(where), feel)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
+
+    def _touched(self, timeline: Timeline, where: str, feel: str) -> StepKey:
+        """The step of a running wait or of a batch in hand that can be felt so.
+
+        Raises:
+            BadInput: There is none of that name, or it cannot be felt so.
+        """
+        waits = {span.holds: span for span in timeline.waits_to_touch()}
+        pots = [key for key, life in timeline.pot_lives.items() if not life.used]
+        keys = [*waits, *pots]
+        key = next((key for key in keys if where in (key.step, str(key))), None)
+        if key is None:
+            zones, waiting = timeline.process.zones, list(map(str, keys))
+            want = nearest(where, [*zones, *waiting])
+            if waiting:
+                zoned = ", ".join(zones)
+                want = f"a zone ({zoned}) or what waits ({', '.join(waiting)}); {want}"
+            raise BadInput(Fault("ZONE", "", where, want))
+        feels: tuple[str, ...] = FEELS
+        if key not in waits:
+            feels = FEELS[2:]
+        elif waits[key].closes is None:
+            feels = FEELS[:2]
+        if feel not in feels:
+            raise BadInput(Fault(str(key), "", feel, f"one of {', '.join(feels)}"))
+        return key
 
     def try_demould(
         self,
@@ -280,8 +312,17 @@ class Session(Pours):
                 self.settle(other.name)
         return self.accept(self.event(pour, "hands", data={"in": list(names)}))
 
-    def note(self, pour: str, text: str) -> Event:
-        """Takes in a line of text, where the work is now."""
+    def note(self, pour: str, text: str, *, learn: bool = True) -> Event:
+        """Takes in a line of text, where the work is now.
+
+        Args:
+            pour: The pour.
+            text: The line.
+            learn: False where nothing is to be learned from the whole pour.
+        """
+        if not learn:
+            data: dict[str, Json] = {"text": text, "learn": False}
+            return self.accept(self.event(pour, "note", data=data))
         span = self.pour(pour).timeline.next_step()
         key = span.key if span else None
         return self.accept(self.event(pour, "note", key, {"text": text}))
@@ -420,6 +461,85 @@ class Session(Pours):
     def put_away(self, pour: str) -> Event:
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
+
+    # -- what the shop learns
+
+    def accept_timing(
+        self,
+        timing: Timing,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None = None,
+    ) -> Event:
+        """Writes down that a learned threshold counts from now on, for new pours.
+
+        Args:
+            timing: The threshold.
+            was: Reference minutes that it replaces.
+            temp_range_c: Coldest and warmest mean temperature it was learned at, degC.
+
+        Returns:
+            What was written; it is on the disk.
+
+        Raises:
+            BadInput: No such value can be worked with.
+            LogFault: NOT SAVED.
+        """
+        return self._decide("accepted", timing, was, temp_range_c)
+
+    def accept_pace(self, pace: Pace, was: Spread) -> Event:
+        """Writes down that a learned pace counts from now on; as ``accept_timing``."""
+        return self._decide("accepted", pace, was, None)
+
+    def refuse(
+        self,
+        value: Timing | Pace,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None = None,
+    ) -> Event:
+        """Writes down that a learned value is not wanted until more pours speak for it.
+
+        What was accepted before stays in force. Arguments and errors are those of
+        ``accept_timing``.
+        """
+        return self._decide("refused", value, was, temp_range_c)
+
+    def take_back(self, event_id: str) -> Event:
+        """Takes back an event of the shop's book: what was there before counts again.
+
+        Args:
+            event_id: Of an accepting, a refusal or a window from paper.
+
+        Raises:
+            BadInput: There is no such event, or it is taken back already.
+            LogFault: NOT SAVED.
+        """
+        self.read_book()
+        if event_id not in self.book.standing:
+            want = "nothing to take back"
+            raise BadInput(Fault(SHOP, "", event_id, want))
+        return self.write_book(self.event(SHOP, "undone", data={"event": event_id}))[0]
+
+    def _decide(
+        self,
+        kind: Kind,
+        value: Timing | Pace,
+        was: Spread,
+        temp_range_c: tuple[float, float] | None,
+    ) -> Event:
+        made = self.event(SHOP, kind, data=decision_data(value, was, temp_range_c))
+        if decision(made) is None:
+            raise BadInput(Fault(SHOP, "", repr(value), "a value within its range"))
+        return self.write_book(made)[0]
+
+    def write_book(self, *events: Event) -> tuple[Event, ...]:
+        """Writes events of the shop's book, all or none, and reads it again.
+
+        Raises:
+            LogFault: NOT SAVED.
+        """
+        self.log.append(*events)
+        self.read_book()
+        return events
 
     # -- the cure
 

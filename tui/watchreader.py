@@ -12,6 +12,7 @@ from pathlib import Path
 
 from scheduling.clock import TimeSource
 from scheduling.folder import ShopFolder
+from scheduling.pourname import SHOP
 from scheduling.ringlock import WATCH, RingLock
 from tui import output
 from tui.pours import Pours
@@ -97,7 +98,7 @@ class Reader:
                 now = self._time.now()
                 until = pours.silent_until(now) or now
                 self.silent_s = self._now_s() + (until - now).total_seconds()
-                if all(name in pours.pours for name in pours.faults):
+                if all(name in pours.pours for name in pours.faults.keys() - {SHOP}):
                     self.due = pending(pours)
             except Exception:  # noqa: BLE001 - ringing goes on with what is known
                 _log.exception("the log cannot be read")

@@ -12,14 +12,16 @@ from hypothesis import strategies as st
 
 from scheduling.alert import AlertKind, ringing, upcoming
 from scheduling.job import Bare, BareZone, Finish
-from scheduling.shop import TypicalDay
+from scheduling.process import StepKey
+from scheduling.shop import Timing, TypicalDay
 from scheduling.spread import Spread
+from scheduling.timeline import Status
 
 MINUTE = timedelta(minutes=1)
 NIGHTS = 24 * 60
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def full_job(jobs):
     """A flat bare pour with green trim and two coats that have a recoat window."""
     return replace(
@@ -275,6 +277,60 @@ class TestTouching:
             pour.touch("soft", minute)
         rings = pour.ringing(softs[-1] + after)
         assert not [alert for alert in rings if alert.zone]
+
+    @settings(max_examples=40, deadline=None)
+    @given(
+        wait=st.sampled_from(["lift-2", "green-trim", "coat-2"]),
+        share=st.floats(0.9, 1.3),
+        after=st.floats(0, 2.99),
+    )
+    def test_no_other_wait_is_called_open_within_three_minutes_of_a_soft_touch(
+        self, sprayed, shop, full_job, wait, share, after
+    ):
+        # A shop that is sure of its times would have them open the next moment.
+        sure = tuple(
+            Timing(name, mix, Spread(minutes, 0.005), 30)
+            for name, mix, minutes in (
+                ("lift 2 opens", "M1", 15.0),
+                ("green trim opens", "M1", 180.0),
+                ("recoat opens", "waterborne urethane", 180.0),
+            )
+        )
+        pour = sprayed(full_job, shop=replace(shop, timings=sure))
+        made, zone, minutes = {
+            "lift-2": (packed, "field", 46 + share * 15),
+            "green-trim": (covered, "", 88 + share * 180),
+            "coat-2": (coated, "", 10 * NIGHTS + 60 + share * 180),
+        }[wait]
+        made(pour)
+        pour.add("touch", minutes, wait, zone, feel="soft")
+        now = minutes + after
+        assert not [a for a in pour.ringing(now) if (a.step, a.zone) == (wait, zone)]
+        span = pour.timeline(now).wait_for(StepKey(wait, zone))
+        assert span.status is Status.WAITING
+
+    def test_lift_2_rings_anew_after_a_soft_touch_and_no_more_when_ready(self, sprayed):
+        pour = packed(sprayed())
+        (first,) = (a for a in pour.ringing(62) if a.kind == "lift-2-open")
+        pour.add("acknowledged", 62, alert=first.id)
+        pour.add("touch", 63, "lift-2", "field", feel="soft")
+        again = due(pour, 64, "lift-2-open")
+        assert again >= 66
+        (rung,) = (a for a in pour.ringing(again) if a.kind == "lift-2-open")
+        assert rung.id != first.id
+        pour.add("touch", again, "lift-2", "field", feel="ready")
+        assert "lift-2-open" not in kinds(pour.alerts(again))
+        pour.add("touch", again + 2, "lift-2", "field", feel="going-off")
+        assert due(pour, again + 2, "lift-2-closing") <= again + 2
+        pour.add("touch", again + 4, "lift-2", "field", feel="gone")
+        assert "lift-2-closing" not in kinds(pour.alerts(again + 4))
+
+    def test_a_batch_that_went_off_rings_no_more(self, sprayed):
+        pour = sprayed()
+        pour.step("mix-back-1", 23, 30)
+        assert "pot-life" in kinds(pour.alerts(31))
+        pour.add("touch", 50, "mix-back-1", feel="gone")
+        assert "pot-life" not in kinds(pour.alerts(51))
 
     def test_the_touch_test_comes_before_the_window(self, sprayed):
         pour = sprayed()

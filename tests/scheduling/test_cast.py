@@ -16,6 +16,7 @@ from scheduling.clocks import HORIZON_DAYS, ClockBook
 from scheduling.covering import cover_changes
 from scheduling.heat import Air, course
 from scheduling.job import Bare, Foam, Piece
+from scheduling.maturity import arrhenius_rate
 from scheduling.night import Night, ShopAir
 from scheduling.shell import COVERS, Shell
 from scheduling.shop import Mix, TypicalDay
@@ -103,6 +104,54 @@ class TestByItsOwnHeat:
             later = (ready - before) / SECOND
             assert seconds - last <= later <= 2 * (seconds - last) + 0.5
             last, before = seconds, ready
+
+
+class TestAtAnotherEnergy:
+    def test_none_is_the_clock_itself(self):
+        found = piece((CAST, "blanket"))
+        assert found.at_energy(None) is found
+
+    @pytest.mark.parametrize("readings", [(), probed((1, 24.0), (2, 20.0), (9, 30.0))])
+    def test_at_its_own_it_counts_the_same(self, readings):
+        """Own heat, readings, and the climate after three days, all of it."""
+        found = piece(
+            (CAST, "plastic"), (CAST + 3 * HOUR, "blanket"), readings=readings
+        )
+        other = found.at_energy(42.0)
+        for hours in (-1, 0.3, 1, 2, 5, 9, 30, 80):
+            end = CAST + hours * HOUR
+            start = min(CAST, end)
+            wanted = found.elapsed(start, max(CAST, end))
+            assert other.elapsed(start, max(CAST, end)) == pytest.approx(wanted)
+        for minutes in (0, 40, 1080, 6000):
+            wanted = found.reaches(CAST, minutes)
+            assert abs(other.reaches(CAST, minutes) - wanted) < SECOND
+
+    @settings(max_examples=20, deadline=None)
+    @given(energy=st.floats(25, 60), hours=st.floats(1, 100))
+    def test_it_is_arrhenius_on_the_same_temperatures(self, energy, hours):
+        found = piece((CAST, "blanket"), day=TypicalDay(8.0, 14.0))
+        end = CAST + hours * HOUR
+        steps = 4000
+        each = (end - CAST) / steps
+        sum_h = sum(
+            arrhenius_rate(found.temp_c(CAST + (n + 0.5) * each), energy, 21.0)
+            for n in range(steps)
+        ) * (each / HOUR)
+        told = found.at_energy(energy).elapsed(CAST, end) / 60
+        assert told == pytest.approx(sum_h, rel=2e-3)
+
+    def test_asking_it_first_changes_nothing(self):
+        asked, plain = piece((CAST, "blanket")), piece((CAST, "blanket"))
+        asked.at_energy(33.0).reaches(CAST, 3000)
+        end = CAST + 30 * HOUR
+        assert asked.elapsed(CAST, end) == plain.elapsed(CAST, end)
+
+    def test_reaching_is_the_inverse_of_elapsed(self):
+        clock = piece((CAST, "blanket"), day=TypicalDay(5.0, 9.0)).at_energy(50.0)
+        for minutes in (10, 1080, 4000, 9000):
+            at = clock.reaches(CAST, minutes)
+            assert clock.elapsed(CAST, at) == pytest.approx(minutes, abs=1e-3)
 
 
 class TestByItsReadings:

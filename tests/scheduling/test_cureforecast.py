@@ -17,7 +17,8 @@ from scheduling.heat import WHY_IT_DIFFERS
 from scheduling.job import Finish
 from scheduling.process import StepKey
 from scheduling.sealing import seals, ships
-from scheduling.shop import StrengthTest, TypicalDay
+from scheduling.shop import StrengthTest, Timing, TypicalDay
+from scheduling.spread import Spread
 from scheduling.strengthband import StrengthBand
 from scheduling.timeline import Status
 
@@ -72,6 +73,23 @@ class TestAgreement:
         hours = pour.forecaster.setting(pour.state).hours
         assert bells[0].due == hours.next_open(found.at.p50)
         assert found.words == "18 h at 21 °C"
+
+    @pytest.mark.parametrize("energy", [None, 34.0, 50.0])
+    def test_with_a_learned_energy_too(self, sprayed, shop, energy):
+        timing = Timing("demould", "M1", Spread(17 * 60.0, 0.2), 9, energy)
+        pour = sprayed(shop=replace(shop, climate=COOL, timings=(timing,)))
+        pour.step("screed", 74, SCREEDED)
+        pour.step("cover", 84, 88)
+        pour.step("blankets", 95, 100)
+        found = cure(pour)
+        ready = pour.timeline(LATER).demould
+        assert marks(found)["demould"].at == ready
+        assert abs(rows(found)["blanket"].demould_at - ready.p50) < MINUTE
+        bells = [one for one in pour.alerts(LATER) if one.kind == "demould-ready"]
+        hours = pour.forecaster.setting(pour.state).hours
+        assert bells[0].due == hours.next_open(ready.p50)
+        run = pour.timeline(LATER).cast.at_energy(energy)
+        assert run.elapsed(pour.at(SCREEDED), ready.p50) == pytest.approx(17 * 60)
 
     def test_every_mark_is_a_span_of_the_timeline(self, cast, jobs):
         pour = cast(job=replace(jobs["bare"], finish=Finish(sealer="epoxy")))

@@ -10,13 +10,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.climate import Constant
-from scheduling.clocks import Band, ClockBook
+from scheduling.clocks import Band, Clock, ClockBook
 from scheduling.forecast import Setting
 from scheduling.job import Bare, BareZone
-from scheduling.laws import OPEN_SHARE
+from scheduling.laws import (
+    ACTIVATION_ENERGY,
+    CLOSE_SHARE,
+    OPEN_SHARE,
+    Face,
+    Hydration,
+    fog_credit_minutes,
+)
 from scheduling.layout import window_status
 from scheduling.process import PHASES, StepKey
-from scheduling.shop import WEEKDAYS, Hours, Mix, Person
+from scheduling.shop import WEEKDAYS, Hours, Mix, Person, Timing, TypicalDay
 from scheduling.spread import Spread
 from scheduling.timeline import OVER, Status
 from scheduling.touch import Window
@@ -33,6 +40,7 @@ MONDAY = datetime(2030, 4, 1, 7, 30, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
 SECOND = timedelta(seconds=1)
 LIFT_1 = StepKey("lift-1", "field")
+LIFT_2 = StepKey("lift-2", "field")
 
 
 def on(hour, minute=0, day=1):
@@ -529,6 +537,146 @@ class TestWhatHappened:
         assert lives[StepKey("mix-face")].used
         pour.step("lift-1", 34, 38, "field")
         assert pour.timeline(39).pot_lives[StepKey("mix-back-1")].used
+
+
+class TestLearned:
+    @pytest.mark.parametrize(
+        ("energy", "share"), [(None, None), (32.0, 0.1), (51.0, 0.8)]
+    )
+    def test_a_window_runs_at_the_energy_and_share_of_its_own(
+        self, sprayed, shop, energy, share
+    ):
+        opens = Timing("face opens", "M1", Spread(20.0, 0.3), 9, energy, share)
+        closes = Timing("face closes", "M1", Spread(50.0, 0.3), 9, energy, share)
+        weather = TypicalDay(29.0, 29.0, rh_pct=35.0, wind_kmh=2.0)
+        taught = replace(shop, climate=weather, timings=(opens, closes))
+        pour = sprayed(shop=taught)
+        pour.add("fogged", 16, "spray", "field", grams_per_m2=5.0)
+        wait = pour.window(16)
+        air = Constant(29.0, 35.0, 2.0)
+        for band, minutes, usual in (
+            (wait.opens, 20.0, OPEN_SHARE),
+            (wait.closes, 50.0, CLOSE_SHARE),
+        ):
+            own = usual if share is None else share
+            clock = Clock(Face(own, energy or ACTIVATION_ENERGY), air, "form")
+            wanted = clock.reaches(pour.at(15), minutes + fog_credit_minutes(5.0, own))
+            assert abs(band.p50 - wanted) < SECOND
+        assert wait.standing == "learned from 9 pours"
+
+    def test_any_hydration_wait_runs_at_its_own_energy(self, sprayed, shop):
+        timing = Timing("lift 2 opens", "M1", Spread(15.0, 0.3), 4, 51.0)
+        taught = replace(shop, climate=TypicalDay(10.0, 10.0), timings=(timing,))
+        pour = sprayed(shop=taught)
+        pour.step("roll-1", 42, 46, "field")
+        wait = pour.timeline(47).wait_for(LIFT_2)
+        clock = Clock(Hydration(51.0), Constant(10.0), "mix")
+        assert abs(wait.opens.p50 - clock.reaches(pour.at(46), 15.0)) < SECOND
+
+
+class TestFelt:
+    """A touch of any wait bounds it, as one of a zone does."""
+
+    def rolled(self, sprayed):
+        pour = sprayed()
+        pour.step("mix-back-1", 23, 30)
+        pour.step("lift-1", 36, 42, "field")
+        pour.step("roll-1", 42, 46, "field")
+        return pour
+
+    def test_a_soft_lift_2_moves_the_lift_and_the_batch_mixed_for_it(self, sprayed):
+        pour = self.rolled(sprayed)
+        before = pour.timeline(70)
+        pour.add("touch", 70, "lift-2", "field", feel="soft")
+        after = pour.timeline(70)
+        opens = after.wait_for(LIFT_2).opens
+        assert pour.at(70) < opens.p10 < opens.p50
+        mix = StepKey("mix-back-2")
+        moved = opens.p50 - before.wait_for(LIFT_2).opens.p50
+        assert after.span(mix).may_start - before.span(mix).may_start == moved
+        assert after.span(LIFT_2).start >= opens.p50
+        # Nothing is said of the face coat.
+        assert after.wait_for(LIFT_1).opens == before.wait_for(LIFT_1).opens
+
+    def test_going_off_and_gone_are_states_of_it(self, sprayed):
+        pour = self.rolled(sprayed)
+        pour.add("touch", 60, "lift-2", "field", feel="going-off")
+        assert pour.timeline(60).wait_for(LIFT_2).status is Status.CLOSING
+        pour.add("touch", 65, "lift-2", "field", feel="gone")
+        wait = pour.timeline(65).wait_for(LIFT_2)
+        assert wait.status is Status.CLOSED
+        assert wait.closes.p90 <= pour.at(65)
+
+    @settings(max_examples=40, deadline=None)
+    @given(
+        step=st.sampled_from(["sand-1", "dryness-check", "coat-2", "slurry-1"]),
+        share=st.floats(0.1, 3.0),
+    )
+    def test_soft_never_makes_it_earlier_and_ready_ends_it(self, scripted, step, share):
+        pour = scripted()
+        origins = {
+            "sand-1": "slurry-1",
+            "dryness-check": "wash-down",
+            "coat-2": "coat-1",
+            "slurry-1": "screed",
+        }
+        pour.step(origins[step], 0, 10)
+        key = StepKey(step)
+        plain = pour.timeline(11).wait_for(key).opens
+        minutes = 10 + share * ((plain.p50 - pour.at(10)) / MINUTE)
+        pour.add("touch", minutes, step, feel="soft")
+        soft = pour.timeline(minutes).wait_for(key)
+        assert soft.status is Status.WAITING
+        assert soft.opens.p50 >= max(plain.p50, pour.at(minutes)) - SECOND
+        pour.add("touch", minutes + 60, step, feel="ready")
+        ready = pour.timeline(minutes + 60).wait_for(key)
+        assert ready.status in (Status.OPEN, Status.CLOSING, Status.CLOSED)
+        assert pour.at(minutes) <= ready.opens.p10
+        assert ready.opens.p90 <= pour.at(minutes + 60)
+        pour.add("undone", minutes + 61, event=pour.events[-1].id)
+        assert pour.timeline(minutes).wait_for(key).opens == soft.opens
+
+    @settings(max_examples=30, deadline=None)
+    @given(soft=st.floats(55, 80), after=st.floats(0, 2.9))
+    def test_a_lift_found_soft_is_not_next_within_three_minutes(
+        self, sprayed, shop, soft, after
+    ):
+        sure = Timing("lift 2 opens", "M1", Spread(15.0, 0.01), 30)
+        pour = sprayed(shop=replace(shop, timings=(sure,)))
+        pour.step("roll-1", 42, 46, "field")
+        pour.step("mix-back-2", 47, 54)
+        pour.add("touch", soft, "lift-2", "field", feel="soft")
+        timeline = pour.timeline(soft + after)
+        assert timeline.wait_for(LIFT_2).status is Status.WAITING
+        assert timeline.span(LIFT_2).start >= pour.at(soft + 3)
+
+    def test_a_touch_put_right_counts_at_its_new_time(self, sprayed):
+        pour, right = self.rolled(sprayed), self.rolled(sprayed)
+        touch = pour.add("touch", 90, "lift-2", "field", feel="soft")
+        at = pour.at(60).isoformat()
+        pour.add("corrected", 91, event=touch.id, at=at)
+        right.add("touch", 60, "lift-2", "field", feel="soft")
+        found = [one.timeline(91).wait_for(LIFT_2) for one in (pour, right)]
+        assert found[0] == found[1]
+
+    def test_a_batch_gone_off_ends_there_and_is_no_more_in_hand(self, sprayed):
+        pour = sprayed()
+        pour.step("mix-back-1", 23, 30)
+        before = pour.timeline(50)
+        pour.add("touch", 50, "mix-back-1", feel="gone")
+        after = pour.timeline(50)
+        life = after.pot_lives[StepKey("mix-back-1")]
+        assert life.used
+        assert life.ends <= pour.at(50) < before.pot_lives[StepKey("mix-back-1")].ends
+        assert after.span(LIFT_1).closes.p50 <= pour.at(50)
+        assert after.wait_for(LIFT_1).opens == before.wait_for(LIFT_1).opens
+
+    def test_a_wait_that_is_running_can_be_touched_and_no_other(self, sprayed):
+        pour = self.rolled(sprayed)
+        found = {span.holds for span in pour.timeline(50).waits_to_touch()}
+        assert found == {LIFT_2}
+        pour.step("lift-2", 61, None, "field")
+        assert pour.timeline(62).waits_to_touch() == []
 
 
 class TestStatus:

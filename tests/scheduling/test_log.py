@@ -98,7 +98,7 @@ class TestEvent:
 
     def test_kinds_are_those_of_the_type(self) -> None:
         assert get_args(Kind) == KINDS
-        assert len(set(KINDS)) == 22
+        assert len(set(KINDS)) == 24
 
     def test_times_become_utc_at_the_same_instant(self) -> None:
         local = datetime(2030, 4, 1, 7, 30, tzinfo=timezone(timedelta(hours=2)))

@@ -19,6 +19,7 @@ from scheduling.forecast import Forecaster
 from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
 from scheduling.process import StepKey
 from scheduling.snapshot import job_to_data, shop_to_data
+from scheduling.touch import Touch
 
 SPRAY = StepKey("spray", "field")
 LIFT = StepKey("lift-1", "field")
@@ -207,7 +208,9 @@ class TestAnySequence:
         at = monday + timedelta(minutes=minutes)
         data = {"event": target.id, "at": at.isoformat()}
         correction = replace(events[-1], id="fff", kind="corrected", data=data)
-        moved = [replace(one, at=at) if one is target else one for one in events]
+        # It counts as written down when it was put right.
+        new = replace(target, at=at, recorded_at=correction.recorded_at)
+        moved = [new if one is target else one for one in events]
         corrected = fold("bare.0401", [*events, correction])
         assert corrected == fold("bare.0401", moved)
 
@@ -297,6 +300,36 @@ class TestWhatItSays:
             "soft",
             "ready",
         ]
+
+    def test_a_touch_of_another_wait_is_none_of_a_zone(self, sprayed):
+        pour = sprayed()
+        pour.add("touch", 70, "lift-2", "field", feel="ready")
+        pour.add("touch", 60, "lift-2", "field", feel="soft")
+        pour.add("touch", 65, "sand-1", feel="wet")
+        state = pour.state
+        assert not state.touches
+        assert not state.demould_tries
+        assert set(state.felt) == {StepKey("lift-2", "field")}
+        felt = state.felt[StepKey("lift-2", "field")]
+        assert felt == (Touch(pour.at(60), "soft"), Touch(pour.at(70), "ready"))
+
+    def test_late_is_what_was_written_down_or_put_right_long_after(self, sprayed):
+        pour = sprayed()
+        soon, late = pour.touch("soft", 20), pour.touch("ready", 24)
+        pour.events[-1] = replace(late, recorded_at=pour.at(24 + 5.1))
+        assert pour.state.late == {late.id}
+        for to, recorded, found in ((19, 23, {late.id}), (18, 60, {late.id, soon.id})):
+            at = pour.at(to).isoformat()
+            pour.add("corrected", recorded, event=soon.id, at=at)
+            assert pour.state.late == found
+        pour.add("undone", 61, event=pour.events[-1].id)
+        assert pour.state.late == {late.id}
+
+    def test_a_note_may_say_not_to_learn(self, scripted):
+        pour = scripted()
+        for learn in (False, True, "no", None):
+            pour.add("note", 5, text="a trial", learn=learn)
+        assert [note.learn for note in pour.state.notes] == [False, True, True, True]
 
     @pytest.mark.parametrize("value", [999, -300.0, True, "21", None, [21]])
     def test_a_value_no_thermometer_shows_is_left_out_and_the_rest_kept(

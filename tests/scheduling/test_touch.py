@@ -112,6 +112,20 @@ def test_touches_before_the_zone_was_sprayed_are_of_another_coat():
     assert touched((-5, "ready")).opens == touched().opens
 
 
+def test_a_wait_may_lack_its_opening_or_its_closing():
+    clock = ClockBook(Constant(21, 50, 0)).clock("hydration", "mix")
+    life = Race(clock, DEFAULTS["back pot life"].spread)
+    gone = (Touch(SPRAYED + 40 * MINUTE, "gone"),)
+    held = (Touch(SPRAYED + 40 * MINUTE, "going-off"),)
+    plain = window(SPRAYED, None, life, ())
+    assert minutes(plain.closes)[1] == pytest.approx(45, abs=1e-4)
+    assert plain.opens is None
+    assert max(minutes(window(SPRAYED, None, life, gone).closes)) <= 40
+    assert min(minutes(window(SPRAYED, None, life, held).closes)) >= 40
+    assert window(SPRAYED, life, None, gone).closes is None
+    assert window(SPRAYED, life, None, gone).opens.p90 <= SPRAYED + 40 * MINUTE
+
+
 def test_a_late_opening_makes_for_a_late_closing_and_an_early_one_for_an_early():
     plain = minutes(touched().closes)[1]
     assert minutes(touched((30, "soft")).closes)[1] > plain

@@ -12,7 +12,8 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.process import StepKey
-from scheduling.shop import Bells
+from scheduling.shop import Bells, Timing
+from scheduling.spread import Spread
 from scheduling.timeline import Status
 from tui import reviewing
 from tui.app import PourbellApp
@@ -561,3 +562,13 @@ async def test_the_picker_shows_the_whole_timeline_as_soon_as_it_opens(folder):
         assert isinstance(person.app.screen, Picker)
         for words in ("form build", "compaction", "window", "demould", "ESC back"):
             await person.see(words)
+
+
+async def test_what_another_program_accepts_counts_within_a_second(folder):
+    session, other = open_session(folder), open_session(folder)
+    timing = Timing("face opens", "M1", Spread(27.0, 0.2), 9)
+    async with program(session) as person:
+        await person.pilot.pause(0.05)
+        other.accept_timing(timing, Spread(18.0, 0.5))
+        await person.pilot.pause(1.1)
+        assert session.setting.shop.timings == (timing,)

@@ -181,3 +181,108 @@ def test_the_forecast_follows_at_once(desk):
     session.load()
     assert session.pour(desk.pour).timeline.demould.p50 > usual
     assert before["pours"][0]["pour"] == desk.pour
+
+
+# -- past pours from paper
+
+PAPER = (
+    "date,mix,zone,temp_c,rh_pct,wind_kmh,sprayed,"
+    "last_soft,first_ready,first_going_off,first_gone"
+)
+ROWS = (
+    "2030-03-04,M1,top,17.5,,2,10:05,10:24,10:30,10:51,11:02",
+    "2030-03-04,M1,leg,17.5,,2,10:12,10:31,10:36,,",
+    "2030-03-11,M1,,24,40,2,09:30,09:41,09:46,10:01,",
+)
+
+
+@pytest.fixture
+def paper(tmp_path):
+    path = tmp_path / "past.csv"
+
+    def write(*rows):
+        path.write_text("\n".join([PAPER, *rows]) + "\n")
+        return path
+
+    return write
+
+
+def book(desk):
+    session = Session(desk.folder, desk.time)
+    session.load()
+    return session.book
+
+
+def test_past_pours_go_into_the_shops_book_once(desk, paper):
+    path = paper(*ROWS)
+    found = desk.json("import", path)
+    assert found["windows"] == {"added": 3, "known": 0}
+    assert (found["pours"], found["assumed"]) == (2, {"rh_pct": 2})
+    kept = book(desk)
+    assert [one.zone for one in kept.windows] == ["top", "leg", ""]
+    assert {one.name for one in kept.past} == {"face opens", "face closes"}
+    assert desk.json("import", path)["windows"] == {"added": 0, "known": 3}
+    assert book(desk).windows == kept.windows
+    code, out, err = desk.type(
+        "import", paper(*ROWS, ROWS[2].replace("03-11", "03-12"))
+    )
+    assert (code, err) == (0, "")
+    assert "1 window of 1 pour added, 3 in the log already" in out
+    assert "50 % RH by the shop's typical day in 2 rows" in out
+    assert out.endswith("saved\n")
+
+
+def test_a_dry_run_of_past_pours_says_and_adds_nothing(desk, paper):
+    before = desk.events()
+    code, out, err = desk.type("import", paper(*ROWS), "--dry-run")
+    assert (code, err) == (0, "")
+    assert "3 windows of 2 pours would be added, 0 in the log already" in out
+    assert "saved" not in out
+    assert book(desk).windows == ()
+    assert desk.events() == before
+
+
+def test_a_fault_in_past_pours_adds_none_of_them(desk, paper):
+    path = paper(ROWS[0], ROWS[1].replace("M1", "M7"), ROWS[2].replace("24", "hot"))
+    code, out, err = desk.type("import", path)
+    assert (code, out) == (2, "")
+    assert 'line 3, mix: "M7" - one of the shop\'s mixes: M1' in err
+    assert 'line 4, temp_c: "hot" - a number' in err
+    assert book(desk).windows == ()
+
+
+def test_past_pours_with_other_times_clash(desk, paper):
+    desk.json("import", paper(*ROWS))
+    path = paper(ROWS[0].replace("10:30", "10:33"), ROWS[2].replace("03-11", "03-12"))
+    code, _, err = desk.type("import", path)
+    assert code == 2
+    assert "the log has it with last_soft 10:24, first_ready 10:30" in err
+    assert len(book(desk).windows) == 3
+
+
+def test_past_pours_come_along_with_an_export(desk, paper, tmp_path):
+    desk.json("import", paper(*ROWS))
+    _, out, _ = desk.type("export", "shop")
+    assert len(out.splitlines()) == 3
+    path = tmp_path / "shop.jsonl"
+    path.write_text(out)
+    assert desk.json("import", path) == {
+        "file": "shop.jsonl",
+        "dry_run": False,
+        "added": 0,
+        "known": 3,
+        "pours": [
+            {"pour": "shop", "in_file": "shop", "new": False, "added": 0, "known": 3}
+        ],
+    }
+
+
+def test_any_other_file_alone_is_refused_with_what_would_be_right(desk):
+    desk.write((0, 10))
+    code, out, err = desk.type("import", desk.file)
+    assert (code, out) == (2, "")
+    assert "import POUR FILE.csv" in err
+    assert ".jsonl" in err
+    code, _, err = desk.type("import", desk.file, "--as", "piece")
+    assert code == 2
+    assert "--as: piece - only with a pour" in err

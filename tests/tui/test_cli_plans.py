@@ -93,6 +93,7 @@ class TestTimeline:
             "ship",
             "spraying",
             "notices",
+            "thresholds",
         }
         assert set(found["conditions"]) == {"temp_c", "rh_pct", "wind_kmh"}
         assert set(found["demould"]) == {"p10", "p50", "p90"}

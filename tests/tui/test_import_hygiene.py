@@ -87,6 +87,7 @@ assert main(sys.argv[1:]) == 0
         ("timeline", "potting-bench-slab", "--json"),
         ("takeoff", "two-legged-desk", "--json"),
         ("log", "--json"),
+        ("export", "--json"),
         ("cure", "--json"),
         ("start", "bare", "--json"),
     ],

@@ -79,6 +79,12 @@ class PourClockScreen(ShopScreen):
             return self._zone
         return waiting[0] if waiting else None
 
+    def touched_wait(self, pour: Pour) -> StepKey | None:
+        """The step whose running wait the next touch answers, where no zone waits."""
+        span = self.chosen(pour)
+        waits = (wait.holds for wait in pour.timeline.waits_to_touch())
+        return next((key for key in waits if span and key == span.key), None)
+
     # -- painting
 
     def show(self, now: datetime) -> None:
@@ -273,11 +279,14 @@ class PourClockScreen(ShopScreen):
             self.shop_app.refuse("no pour is running")
             return
         zone, self._zone = self._zone or self.touched_zone(pour), None
-        if zone is None and pour.timeline.curing():
-            self.try_demould(pour, feel)
-            return
+        where: str | StepKey | None = zone
+        if zone is None:
+            where = self.touched_wait(pour)
+            if pour.timeline.curing() and (where is None or self._chosen is None):
+                self.try_demould(pour, feel)
+                return
         self.shop_app.wish(
-            lambda: self.session.touch(pour.name, feel, zone), f"{zone}: {feel}"
+            lambda: self.session.touch(pour.name, feel, where), f"{where}: {feel}"
         )
 
     def try_demould(self, pour: Pour, feel: str) -> None:

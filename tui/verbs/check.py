@@ -15,7 +15,7 @@ from scheduling.shop import Bells
 from tui import output
 from tui.verbs import trouble
 from tui.verbs.arguments import Parser, Verbs, add_verb
-from tui.verbs.opening import pour_name, shop_folder
+from tui.verbs.opening import journal_name, shop_folder
 
 if TYPE_CHECKING:
     from scheduling.finding import Finding, Standing
@@ -135,7 +135,7 @@ def _print(folder: ShopFolder) -> list[Finding]:
 def _set_aside(args: argparse.Namespace, folder: ShopFolder) -> int:
     """Goes on in a new file; says what it did and where the damaged one lies."""
     log = Log(folder.log)
-    pour = pour_name(log, args.set_aside)
+    pour = journal_name(log, args.set_aside)
     aside = log.set_aside(pour)
     events = len(log.events(pour))
     for note in log.notes:

@@ -1,40 +1,44 @@
-"""``import``: what a logger recorded goes into the log of a pour."""
+"""``import``: a logger's file, an exported log or past pours from paper."""
 
 from __future__ import annotations
 
 import argparse
-from datetime import timedelta
-from hashlib import sha256
 from pathlib import Path
 
-from scheduling.climate import Reading
-from scheduling.climatecsv import read_climate_rows
 from scheduling.errors import BadInput, Fault
 from scheduling.thresholds import PLACES
-from scheduling.times import say
-from scheduling.trace import Sifted, at_place, sift, trace_data
-from tui import output
-from tui.session import Session
+from scheduling.written import shown
 from tui.verbs.arguments import Parser, Verbs, add_verb
-from tui.verbs.opening import find_pour, open_session
 
-_FAST_CLOCK = timedelta(minutes=1)
-"""How far a logger's clock may be ahead."""
+_LINES = (".jsonl", ".ndjson")
 
 
 def add(verbs: Verbs[Parser]) -> None:
     """Adds the verb."""
-    what = "put the temperatures of a logger's file into the log of a pour"
+    what = (
+        "put a logger's temperatures into a pour, or an exported log or past pours "
+        "from paper into the log"
+    )
     parser = add_verb(verbs, "import", what)
-    parser.add_argument("pour", metavar="POUR", help="its name, or how it begins")
-    parser.add_argument("file", metavar="FILE.csv", help="columns time and temp, rh")
+    parser.add_argument(
+        "pour",
+        metavar="POUR",
+        nargs="?",
+        help="that a logger's file goes into: its name, or how it begins",
+    )
+    parser.add_argument(
+        "file",
+        metavar="FILE",
+        help="with a pour a logger's CSV (time, temp, rh); without one what "
+        '"pourbell export" printed (.jsonl), or a CSV of past pours (date, mix, '
+        "temp_c, sprayed, last_soft, first_ready, first_going_off, first_gone)",
+    )
     parser.add_argument(
         "--as",
         dest="place",
         metavar="PLACE",
         choices=PLACES,
-        default="shop",
-        help=f"what was measured: {', '.join(PLACES)}; else the shop",
+        help=f"what a logger measured: {', '.join(PLACES)}; else the shop",
     )
     parser.add_argument(
         "--dry-run", action="store_true", help="say what it would add, and add nothing"
@@ -44,85 +48,28 @@ def add(verbs: Verbs[Parser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Imports a file, whole or not at all."""
-    session = open_session(args)
-    pour = find_pour(session, args.pour)
+    # Every verb reads this module in; what follows is for this one alone.
     path = Path(args.file)
-    rows, faults = read_climate_rows(path, session.zone)
-    faults = faults or _in_future(session, rows, str(path))
-    state = session.pour(pour).state
-    placed = [at_place(row, args.place) for row in rows]
-    begun = state.begun or session.time.now()
-    sifted = sift(placed, state.readings, begun)
-    event = None
-    if faults:
-        if args.dry_run:
-            _tell(args, session, pour, sifted, refused=len(faults), event=None)
-        nothing = Fault(str(path), "", "", "nothing is imported: all rows or none")
-        raise BadInput(*faults, nothing)
-    if sifted.new and not args.dry_run:
-        source = f"{path.name} sha256:{sha256(path.read_bytes()).hexdigest()[:16]}"
-        data = trace_data(sifted.new, source)
-        made = session.event(pour, "reading", data=data, at=sifted.new[0].at)
-        event = session.accept(made).id
-        session.settle(pour)
-    _tell(args, session, pour, sifted, refused=0, event=event)
-    return 0
+    if args.pour is not None:
+        from tui.verbs import importlogger  # noqa: PLC0415 - see above
 
+        return importlogger.run(args, path)
+    if args.place is not None:
+        want = "only with a pour: import POUR FILE.csv --as PLACE"
+        raise BadInput(Fault("--as", "", args.place, want))
+    if path.suffix.lower() in _LINES:
+        from tui.verbs import importlog  # noqa: PLC0415 - see above
 
-def _in_future(session: Session, rows: list[Reading], where: str) -> list[Fault]:
-    now = session.time.now()
-    late = next((row.at for row in rows if row.at > now + _FAST_CLOCK), None)
-    if late is None:
-        return []
-    want = "only times that have passed: set the logger's clock, or the shop's zone"
-    return [Fault(where, "time", say(late, session.zone, now), want)]
+        return importlog.run(args, path)
+    from scheduling.papercolumns import HEADINGS  # noqa: PLC0415 - see above
+    from scheduling.papercsv import is_paper  # noqa: PLC0415 - see above
 
-
-def _tell(
-    args: argparse.Namespace,
-    session: Session,
-    pour: str,
-    sifted: Sifted,
-    *,
-    refused: int,
-    event: str | None,
-) -> None:
-    """Says what became of the rows."""
-    if args.json:
-        output.as_json(
-            {
-                "pour": pour,
-                "as": args.place,
-                "dry_run": args.dry_run,
-                "event": event,
-                "rows": {
-                    "read": sifted.read + refused,
-                    "used": len(sifted.new),
-                    "known": sifted.known,
-                    "close": sifted.close,
-                    "outside": sifted.outside,
-                    "refused": refused,
-                },
-            }
+    if not is_paper(path):
+        want = (
+            "an exported log (.jsonl), or past pours with the columns "
+            f"{HEADINGS}; for a logger's file write import POUR FILE.csv"
         )
-        return
-    now = session.time.now()
-    name = Path(args.file).name
-    output.line(f"{pour}: {name} as {args.place}: {sifted.read + refused} rows read")
-    for count, words in (
-        (refused, "refused"),
-        (len(sifted.new), "would be added" if args.dry_run or refused else "added"),
-        (sifted.known, "in the log already"),
-        (sifted.close, "within 5 min of the row before, left out"),
-        (sifted.outside, "more than a day before the pour, left out"),
-    ):
-        if count:
-            output.line(f"  {count} {words}")
-    if sifted.new:
-        first, last = sifted.new[0].at, sifted.new[-1].at
-        output.line(f"  from {say(first, session.zone, now)}")
-        output.line(f"  to   {say(last, session.zone, now)}")
-    if event:
-        output.line("saved")
-    elif not sifted.new:
-        output.line("nothing new")
+        raise BadInput(Fault(shown(str(path)), "", "", want))
+    from tui.verbs import importpaper  # noqa: PLC0415 - see above
+
+    return importpaper.run(args, path)

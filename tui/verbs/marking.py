@@ -9,6 +9,7 @@ from scheduling.alert import Alert, ringing
 from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
 from scheduling.pour import undo_target
+from scheduling.process import StepKey
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
 from scheduling.shell import CoverName
@@ -94,6 +95,11 @@ def add(verbs: Verbs[Parser]) -> None:
     parser.set_defaults(run=run_ack)
     parser = about_pour(verbs, "note", "write a line into the log of a pour")
     parser.add_argument("text", metavar="TEXT", nargs="+")
+    parser.add_argument(
+        "--no-learning",
+        action="store_true",
+        help="nothing is to be learned from this pour: a trial, a new kind of form",
+    )
     parser.set_defaults(run=run_note)
     parser = about_pour(verbs, "undo", "take back the newest mark of a pour")
     parser.set_defaults(run=run_undo)
@@ -133,9 +139,11 @@ def _add_mark(verbs: Verbs[Parser]) -> None:
 
 
 def _add_touch(verbs: Verbs[Parser]) -> None:
-    what = "what a fingertip says of the face coat, or a try of the demould"
+    what = "what a fingertip says of a zone or a wait, or a try of the demould"
     parser = about_pour(verbs, "touch", what)
-    parser.add_argument("zone", metavar="ZONE", help=f'a zone, or "{DEMOULD}"')
+    parser.add_argument(
+        "zone", metavar="ZONE", help=f'a zone, a step that waits, or "{DEMOULD}"'
+    )
     parser.add_argument(
         "feel",
         metavar="FEEL",
@@ -213,7 +221,9 @@ def run_touch(args: argparse.Namespace) -> int:
         wrong = "--waited" if args.waited else NOT_READY
         raise BadInput(Fault("touch", "", wrong, f"only of the {DEMOULD}"))
     event = session.touch(pour, args.feel, args.zone, at=at)
-    return saved(args, session, event, f"{args.zone} {args.feel}")
+    felt = StepKey(event.step, event.zone)
+    about = event.zone if event.step == "lift-1" else str(felt)
+    return saved(args, session, event, f"{about} {args.feel}")
 
 
 def _try_demould(
@@ -282,7 +292,9 @@ def run_note(args: argparse.Namespace) -> int:
     text = words("TEXT", MOST_CHARACTERS)(" ".join(args.text))
     session = open_session(args)
     pour = find_pour(session, args.pour)
-    return saved(args, session, session.note(pour, text), "note")
+    event = session.note(pour, text, learn=not args.no_learning)
+    said = "note, nothing is learned from this pour" if args.no_learning else "note"
+    return saved(args, session, event, said)
 
 
 def run_undo(args: argparse.Namespace) -> int:

@@ -12,6 +12,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.folder import ShopFolder, default_folder
 from scheduling.job import Job
 from scheduling.log import Log
+from scheduling.pourname import SHOP
 from scheduling.times import Lean, read_time
 from scheduling.written import shown
 from tui import output
@@ -45,6 +46,19 @@ def open_session(args: argparse.Namespace) -> Session:
         BadInput: The folder or its shop file is wrong.
     """
     return Session(shop_folder(args), args.time, args.by or "")
+
+
+def open_taught(args: argparse.Namespace) -> Session:
+    """Opens the shop folder with the values it has accepted; no pour is read.
+
+    Raises:
+        BadInput: The folder or its shop file is wrong.
+    """
+    session = open_session(args)
+    session.read_book()
+    for fault in session.faults.values():
+        output.complain(fault)
+    return session
 
 
 def find_job(session: Session, name: str) -> Job:
@@ -93,6 +107,11 @@ def pour_name(log: Log, text: str) -> str:
         want = f'did you mean "{near[0]}"?' if near else 'see "pourbell log"'
         raise BadInput(Fault("POUR", "", shown(text), f"no such pour; {want}"))
     return fits[0]
+
+
+def journal_name(log: Log, text: str) -> str:
+    """As ``pour_name``; SHOP is the name of the shop's own events."""
+    return SHOP if text == SHOP else pour_name(log, text)
 
 
 def find_zone(session: Session, pour: str, zone: str) -> str:

@@ -6,7 +6,7 @@ import argparse
 import asyncio
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -15,11 +15,11 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from scheduling.clock import SimulatedTime
-from scheduling.errors import BadInput, Fault
+from scheduling.errors import BadInput, Fault, LogFault
 from scheduling.event import Event
 from scheduling.folder import ShopFolder
-from scheduling.forecast import Setting
 from scheduling.job import Job
+from scheduling.pourname import SHOP
 from scheduling.recipe import ENTRIES
 from scheduling.rehearsal import Hands
 from scheduling.ringer import Ring
@@ -166,9 +166,10 @@ def thrown_away(
         folder = ShopFolder(Path(path))
         _copy(shop.folder, folder)
         session = Session(folder, clock, shop.by)
+        with suppress(LogFault):  # then it goes by the shop's defaults
+            session.log.append(*shop.log.events(SHOP))
         if wish.day is not None:
-            session.shop = replace(session.shop, climate=wish.day)
-            session.setting = Setting.of(session.shop)
+            session.use_shop(replace(session.shop, climate=wish.day))
         try:
             name = session.start(wish.job, entry=wish.entry)
         except ValueError as error:  # the shop's calendar has no day for it

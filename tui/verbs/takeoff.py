@@ -11,7 +11,7 @@ from scheduling.takeoff import Takeoff, take_off
 from scheduling.units import Units
 from tui import output
 from tui.verbs.arguments import Parser, Verbs, add_verb
-from tui.verbs.opening import find_job, open_session
+from tui.verbs.opening import find_job, open_taught
 
 
 def add(verbs: Verbs[Parser]) -> None:
@@ -23,12 +23,12 @@ def add(verbs: Verbs[Parser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints the takeoff of one casting."""
-    session = open_session(args)
+    session = open_taught(args)
     job = find_job(session, args.job)
     mix = session.setting.mix(job)
     load = session.shop.mixer_load
     taken = take_off(job.shape, mix)
-    hours = person_hours(job, mix, mixer_load=load)
+    hours = person_hours(job, mix, mixer_load=load, paces=session.setting.shop.paces)
     if args.json:
         output.as_json(to_json(taken, hours))
     else:

@@ -13,6 +13,7 @@ from scheduling.clocks import Band
 from scheduling.errors import BadInput, Fault
 from scheduling.job import Job
 from scheduling.notices import SprayAir, notices, spray_air
+from scheduling.process import Process
 from scheduling.sealing import seals, ships
 from scheduling.shop import Mix
 from scheduling.timeline import Span, Timeline
@@ -23,7 +24,7 @@ from tui.care import care
 from tui.session import Session
 from tui.verbs.air import add_air, climate
 from tui.verbs.arguments import Parser, Verbs, add_verb, whole
-from tui.verbs.opening import find_job, open_session, start_at
+from tui.verbs.opening import find_job, open_taught, start_at
 
 WHAT_HELPS = "another pair of hands, zones in turn, cover, or another day"
 """What may bring lift 1 into its window again."""
@@ -56,7 +57,7 @@ def add(verbs: Verbs[Parser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints the timeline."""
-    session = open_session(args)
+    session = open_taught(args)
     job = find_job(session, args.job)
     if args.casting > job.castings:
         want = f"1 to {job.castings}, the castings of {job.id}"
@@ -105,6 +106,10 @@ def to_json(
         "seal": output.band(seals(timeline), zone),
         "ship": output.band(ships(timeline, mix), zone),
         "spraying": _spraying(spray_air(timeline, air), zone),
+        "thresholds": [
+            {"name": name, "standing": standing}
+            for name, standing in standings(timeline.process).items()
+        ],
         "notices": [
             {
                 "what": one.what,
@@ -115,6 +120,13 @@ def to_json(
             for one in notices(timeline, air, job, mix, Units())
         ],
     }
+
+
+def standings(process: Process) -> dict[str, str]:
+    """Says where each threshold of a process is from, by name, as they come in it."""
+    gaps = (gap for step in process.steps for gap in step.gaps)
+    ends = (end for gap in gaps for end in (gap.opens, gap.closes) if end is not None)
+    return {end.name: end.standing for end in ends}
 
 
 def _spraying(air: SprayAir | None, zone: tzinfo) -> dict[str, object] | None:
@@ -250,10 +262,21 @@ class _Page:
         for one in notices(self.timeline, self.air, self.job, mix, self.units):
             mark = "!" if one.warns else "-"
             output.lines(f"{mark} {one.words} ({one.standing})", indent="  ")
+        self.origins()
         if self.cautions:
             output.line()
             for number, words in enumerate(self.cautions, 1):
                 output.lines(f"[{number}] {words}", indent="    ")
+
+    def origins(self) -> None:
+        """Says where the thresholds are from, those of one standing together."""
+        named: dict[str, list[str]] = {}
+        for name, standing in standings(self.timeline.process).items():
+            named.setdefault(standing, []).append(name)
+        output.line()
+        output.line("where the waits are from")
+        for standing, names in named.items():
+            output.lines(f"  {', '.join(names)}: {standing}", indent="    ")
 
     def ends(self) -> None:
         """Says when the job may be sealed and shipped."""

@@ -1,0 +1,142 @@
+"""One face-coat window of a past pour as a shop keeps it on paper.
+
+The paper has the clock times of four touches and one temperature. It says of the two
+thresholds of the face coat what a touch test says: not yet at one time, so at another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from scheduling.air import Conditions
+from scheduling.climate import Reading
+from scheduling.laws import Face, Hydration
+from scheduling.observation import ENERGIES, Mark, Observation
+
+TOUCHES = ("last_soft", "first_ready", "first_going_off", "first_gone")
+"""What may be known of a window, in the order it happens."""
+
+LONGEST = timedelta(hours=12)
+"""Time after the spraying within which a face coat is gone, in any climate."""
+
+YEARS = range(2000, 2101)
+"""Years of a pour; others are a slip."""
+
+_MINUTE = timedelta(minutes=1)
+_EVAPORATION = Face(share=1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PastWindow:
+    """A row of the paper; making one checks it.
+
+    Attributes:
+        day: That of the pour, local.
+        mix: Of the face coat.
+        zone: Of the form, or "".
+        temp_c: Of the shop air, degC.
+        rh_pct: Relative humidity, percent.
+        wind_kmh: Air speed over the form, km/h.
+        sprayed: When the zone had been sprayed, aware.
+        last_soft: The last touch that found it soft, or None.
+        first_ready: The first that found it ready, or None.
+        first_going_off: The first that found it going off, or None.
+        first_gone: The first that found it gone, or None.
+        form_c: Of the form, degC; None is as warm as the air.
+
+    Raises:
+        ValueError: A value is out of its range, or the times are out of order.
+    """
+
+    day: date
+    mix: str
+    zone: str
+    temp_c: float
+    rh_pct: float
+    wind_kmh: float
+    sprayed: datetime
+    last_soft: datetime | None = None
+    first_ready: datetime | None = None
+    first_going_off: datetime | None = None
+    first_gone: datetime | None = None
+    form_c: float | None = None
+
+    def __post_init__(self) -> None:
+        touches = self.touches
+        times = [self.sprayed, *touches.values()]
+        if not touches:
+            raise ValueError("want at least one touch")
+        if any(at.utcoffset() is None or at.year not in YEARS for at in times):
+            raise ValueError("want times with their offset, 2000 to 2100")
+        if sorted(times) != times or times[-1] - times[0] > LONGEST:
+            raise ValueError("want times in their order, within 12 h")
+        Reading(
+            at=self.sprayed,
+            shop_c=self.temp_c,
+            form_c=self.form_c,
+            rh_pct=self.rh_pct,
+            wind_kmh=self.wind_kmh,
+        )
+
+    @property
+    def key(self) -> tuple[str, date, str, datetime]:
+        """What tells it from every other window."""
+        return (self.mix, self.day, self.zone, self.sprayed)
+
+    @property
+    def pour(self) -> str:
+        """What to call the pour it was a part of."""
+        return f"paper {self.day} {self.mix}"
+
+    @property
+    def touches(self) -> dict[str, datetime]:
+        """The touches that are known, by their name in TOUCHES."""
+        known = {name: getattr(self, name) for name in TOUCHES}
+        return {name: at for name, at in known.items() if at is not None}
+
+    def observations(self) -> Iterator[Observation]:
+        """What it says of the opening and of the closing of the face coat."""
+        hard = [at for name, at in self.touches.items() if name != "last_soft"]
+        workable = [at for name, at in self.touches.items() if name != "first_gone"]
+        yield from self._observed("face opens", self.last_soft, min(hard, default=None))
+        yield from self._observed(
+            "face closes", max(workable, default=None), self.first_gone
+        )
+
+    def _observed(
+        self, name: str, after: datetime | None, before: datetime | None
+    ) -> Iterator[Observation]:
+        if after is not None and after <= self.sprayed:
+            after = None  # it says nothing
+        if before is not None:
+            # The paper is written to the minute: what is first known in the minute of
+            # the touch before it, or of the spraying, came about within that minute.
+            before = max(before, (after or self.sprayed) + _MINUTE)
+        if after is None and before is None:
+            return
+        yield Observation(
+            pour=self.pour,
+            at=self.sprayed,
+            name=name,
+            mix=self.mix,
+            zone=self.zone,
+            after=None if after is None else self._mark(after),
+            before=None if before is None else self._mark(before),
+            temp_c=self._form.temp_c,
+        )
+
+    @property
+    def _form(self) -> Conditions:
+        temp_c = self.temp_c if self.form_c is None else self.form_c
+        return Conditions(temp_c, self.rh_pct, self.wind_kmh)
+
+    def _mark(self, at: datetime) -> Mark:
+        minutes = (at - self.sprayed) / _MINUTE
+        form, air = self._form, Conditions(self.temp_c, self.rh_pct, self.wind_kmh)
+        low, middle, high = (
+            minutes * Hydration(energy).rate(form, air, 1.0) for energy in ENERGIES
+        )
+        evaporation = minutes * _EVAPORATION.rate(form, air, 1.0)
+        return Mark(minutes, (low, middle, high), evaporation)
