@@ -46,6 +46,25 @@ class Units:
             return f"{_fixed(square_metres / float(FOOT**2), 1)} ft²"
         return f"{_fixed(square_metres, 2)} m²"
 
+    @property
+    def area_unit(self) -> str:
+        """The sign after an area."""
+        return "ft²" if self.system == "us" else "m²"
+
+    def each_area(self, per_square_metre: float) -> float:
+        """The plain number of something by the square metre, by the unit of areas."""
+        us = self.system == "us"
+        return per_square_metre * float(FOOT**2) if us else per_square_metre
+
+    @property
+    def edge_unit(self) -> str:
+        """The sign after a length of edge."""
+        return "ft" if self.system == "us" else "m"
+
+    def each_edge(self, per_metre: float) -> float:
+        """The plain number of something by the metre, by the unit of edges."""
+        return per_metre * float(FOOT) if self.system == "us" else per_metre
+
     def volume(self, litres: float) -> str:
         """A volume, to 0.01 L or 0.01 ft3."""
         if self.system == "us":

@@ -135,3 +135,28 @@ RATES: dict[str, Rate] = {
     "install": _rate(70, plan=20),
 }
 """Rates by step. Placing and rolling together are 12 min/m2 flat and 31 upright."""
+
+_SEVERAL = {"spray": ("spray-field", "spray-corners")}
+"""Rates of the steps that are not reckoned by the one rate of their own name."""
+
+AREAS = ("base", "plan", "face", "flat", "upright", "foam")
+LENGTHS = ("edge", "fillet")
+"""The Quantities that are areas and lengths; the rest are counts."""
+
+
+def rates_of(family: str) -> tuple[tuple[str, float], ...]:
+    """What a step takes by the rate of the trade.
+
+    Args:
+        family: Id of the step without its number.
+
+    Returns:
+        The quantity and person-minutes per unit of it (m2, m or one), "" for the
+        minutes whatever the size; empty for a step that has no rate.
+    """
+    found: list[tuple[str, float]] = []
+    for name in _SEVERAL.get(family, (family,)):
+        rate = RATES.get(name, Rate())
+        found += [("", rate.fixed)] if rate.fixed else []
+        found += rate.per
+    return tuple(found)

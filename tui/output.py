@@ -130,12 +130,41 @@ def table(
     headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
 ) -> None:
     """Prints columns, the first ``left`` of them flush left and the others right."""
+    for row in columns(headings, rows, left=left):
+        line(row)
+
+
+def parted_table(
+    headings: Sequence[str], rows: Iterable[tuple[str, Sequence[str]]]
+) -> None:
+    """Prints columns parted by what rows have in common, which costs no column.
+
+    Args:
+        headings: Of the columns.
+        rows: What a row belongs under, and its cells; in order of the former.
+    """
+    parted = list(rows)
+    indented = [(f"  {first}", *cells) for _, (first, *cells) in parted]
+    heading, *printed = columns(headings, indented)
+    line(heading)
+    above = None
+    for (part, _), row in zip(parted, printed, strict=True):
+        if part != above:
+            line(part)
+        above = part
+        line(row)
+
+
+def columns(
+    headings: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1
+) -> list[str]:
+    """Returns columns as lines, that of the headings first; arguments as ``table``."""
     cells = [tuple(headings), *(tuple(map(clean, row)) for row in rows)]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    for row in cells:
-        line(
-            "  ".join(
-                cell.ljust(size) if place < left else cell.rjust(size)
-                for place, (cell, size) in enumerate(zip(row, widths, strict=True))
-            )
+    return [
+        "  ".join(
+            cell.ljust(size) if place < left else cell.rjust(size)
+            for place, (cell, size) in enumerate(zip(row, widths, strict=True))
         )
+        for row in cells
+    ]

@@ -107,6 +107,13 @@ def test_maturity_brings_numpy_in_and_no_screen(tmp_path):
     assert not held & {"textual", "rich", "apscheduler"}
 
 
+@pytest.mark.parametrize("words", [(), ("--backtest",)], ids=["list", "backtest"])
+def test_timings_brings_numpy_in_and_no_screen(words, tmp_path):
+    held = loaded_after(RUN, "--shop", str(tmp_path), "timings", *words)
+    assert "numpy" in held
+    assert not held & {"textual", "rich", "apscheduler", "scipy"}
+
+
 def test_the_command_line_brings_no_screen_in():
     held = loaded_after("import tui.cli")
     assert not held & {"textual", "rich", "apscheduler"}

@@ -1,0 +1,283 @@
+"""Learning from the log how fast the shop does each step, and each person in it.
+
+The logarithm of actual over rate is the shop's part and the person's part and what
+differs from casting to casting. Without the log the three together are the spread of
+hands-on time of the trade, exactly; with it the first two draw in, and how much of the
+spread is left to the third is learned as well. All of it is Gaussian: no iteration but
+the few passes that tell the absurd entries.
+
+The steps of one pour share their day: several zones, batches or grits of it are one
+casting, and each of them is seen, but they count together for less than as many pours.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite, log
+from statistics import NormalDist, fmean
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduling.learned import ODD, LearnedPace, Weighed
+from scheduling.observation import WorkObservation
+from scheduling.spread import Spread
+from scheduling.trend import Point, trend
+from scheduling.work import HANDS_ON, RATES
+
+_Floats = NDArray[np.float64]
+
+DAY_TO_DAY = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+"""Shares of the spread of hands-on time that may lie between castings of one person,
+each as likely as the others before the log is read (estimate)."""
+
+OF_PEOPLE = 1 / 3
+"""Share of the rest of the variance that lies between the people of one shop; what is
+left lies between shops (estimate)."""
+
+OF_THE_DAY = 0.5
+"""Correlation of the steps of one kind within one pour (estimate)."""
+
+ABSURD = 0.05
+"""Share of entries that are expected to be no true time of the step (estimate)."""
+
+ABSURD_SIGMA = log(5)
+"""Spread of those: off by a factor of five either way is nothing special (estimate)."""
+
+_PASSES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """What a log ratio may be: Gaussians, one for each share of DAY_TO_DAY.
+
+    Attributes:
+        belief: How likely each is, together 1.
+        mean: Of each.
+        variance: Of each.
+    """
+
+    belief: _Floats
+    mean: _Floats
+    variance: _Floats
+
+
+class Fit:
+    """The shop's and its people's parts, given entries and how much each counts.
+
+    Attributes:
+        belief: In each share of DAY_TO_DAY, together 1.
+    """
+
+    def __init__(self, y: _Floats, who: NDArray[np.intp], weight: _Floats) -> None:
+        """Fits.
+
+        Args:
+            y: Log ratios, shape (entries,).
+            who: The person of each, as an index from 0, shape (entries,).
+            weight: How much each counts, shape (entries,).
+        """
+        share = np.array(DAY_TO_DAY) ** 2
+        variance = HANDS_ON.sigma**2
+        self._noise = variance * share
+        self._person = variance * (1 - share) * OF_PEOPLE
+        self._shop = variance * (1 - share) * (1 - OF_PEOPLE)
+        people = int(who.max()) + 1
+        # Precision and its moment by person, shape (shares, people).
+        self._sums = np.bincount(who, weight, people) / self._noise[:, None]
+        self._moments = np.bincount(who, weight * y, people) / self._noise[:, None]
+        self.belief = self._believed(y, weight)
+
+    def _believed(self, y: _Floats, weight: _Floats) -> _Floats:
+        """The exact evidence of each share, both parts integrated out."""
+        left = self._left(self._sums)
+        precision = (self._sums * left).sum(axis=1)
+        moment = (self._moments * left).sum(axis=1)
+        squares = (weight * y * y).sum() / self._noise
+        # Completing the square in each person's part and then in the shop's.
+        explained = (self._moments**2 * left * self._person[:, None]).sum(axis=1)
+        explained += moment**2 / (precision + 1 / self._shop)
+        evidence = -0.5 * (
+            weight.sum() * np.log(self._noise)
+            + squares
+            - explained
+            - np.log(left).sum(axis=1)
+            + np.log(1 + self._shop * precision)
+        )
+        belief = np.exp(evidence - evidence.max())
+        return np.asarray(belief / belief.sum())
+
+    def _left(self, sums: _Floats) -> _Floats:
+        """Share of a person's prior variance that is left after such precision."""
+        return np.asarray(1 / (1 + self._person[:, None] * sums))
+
+    def somebody_new(self) -> Mixed:
+        """The next log ratio of a person who never did the step."""
+        left = self._left(self._sums)
+        shop = 1 / ((self._sums * left).sum(axis=1) + 1 / self._shop)
+        mean = shop * (self._moments * left).sum(axis=1)
+        return Mixed(self.belief, mean, shop + self._person + self._noise)
+
+    def next_by(self, person: int) -> Mixed:
+        """The next log ratio of a person who did it before."""
+        nobody = np.zeros((len(self._noise), 1))
+        mean, variance = self._next(np.array([person]), nobody, nobody)
+        return Mixed(self.belief, mean[:, 0], variance[:, 0])
+
+    def likelihood(self, y: _Floats, who: NDArray[np.intp], weight: _Floats) -> _Floats:
+        """How likely each entry is by all the others; arguments as for the fit."""
+        own = weight / self._noise[:, None]
+        mean, variance = self._next(who, own, own * y)
+        bell = np.exp(-((y - mean) ** 2) / variance / 2) / np.sqrt(variance)
+        return np.asarray(self.belief @ bell / np.sqrt(2 * np.pi))
+
+    def _next(
+        self, who: NDArray[np.intp], own: _Floats, own_moment: _Floats
+    ) -> tuple[_Floats, _Floats]:
+        """Mean and variance of a further entry of each person, less some precision."""
+        person, shop = self._person[:, None], self._shop[:, None]
+        before = self._left(self._sums)
+        whole = (self._sums * before).sum(axis=1, keepdims=True)
+        moment = (self._moments * before).sum(axis=1, keepdims=True)
+        sums, moments = self._sums[:, who] - own, self._moments[:, who] - own_moment
+        left = self._left(sums)
+        whole = whole + sums * left - (self._sums * before)[:, who]
+        moment = moment + moments * left - (self._moments * before)[:, who]
+        of_shop = 1 / (whole + 1 / shop)
+        mean = left * of_shop * moment + person * left * moments
+        variance = left**2 * of_shop + person * left + self._noise[:, None]
+        return mean, variance
+
+
+def learn_work(observations: Iterable[WorkObservation]) -> list[LearnedPace]:
+    """Returns the pace of each step that was seen, in the order of the work.
+
+    Args:
+        observations: Of all pours, in any order. Nothing is learned from those that
+            say why not, nor from one that took no time.
+    """
+    families: dict[str, list[WorkObservation]] = {}
+    for each in sorted(observations, key=lambda each: (each.at, each.pour)):
+        families.setdefault(each.step, []).append(_checked(each))
+    return [_learn(step, families[step]) for step in sorted(families, key=_place)]
+
+
+def _checked(said: WorkObservation) -> WorkObservation:
+    times = (said.rate_min, said.actual_min)
+    if said.why_not or all(isfinite(each) and each > 0 for each in times):
+        return said
+    return replace(said, why_not="took no time")
+
+
+def _place(step: str) -> tuple[float, str]:
+    order = list(RATES)
+    names = [name for name in (step, f"{step}-field") if name in RATES]
+    return (order.index(names[0]) if names else len(order)), step
+
+
+def _learn(step: str, found: Sequence[WorkObservation]) -> LearnedPace:
+    said = [each for each in found if not each.why_not]
+    left_out = tuple(each for each in found if each.why_not)
+    if not said:
+        return LearnedPace(step, HANDS_ON, HANDS_ON, 0, (), None, (), left_out)
+    names = sorted({each.by for each in said})
+    y = np.array([log(each.actual_min / each.rate_min) for each in said])
+    who = np.array([names.index(each.by) for each in said])
+    believed = _believed(y, who, _shares(said))
+    fit = Fit(y, who, believed * _shares(said))
+    counted = [
+        (each, float(ratio))
+        for each, ratio, much in zip(said, y, believed, strict=True)
+        if much >= ODD
+    ]
+    castings = len({each.pour for each, _ in counted})
+    by = [len({each.pour for each, _ in counted if each.by == name}) for name in names]
+    return LearnedPace(
+        step,
+        HANDS_ON,
+        _whoever(fit, by),
+        castings,
+        tuple(
+            (name, _spread([(1.0, fit.next_by(place))]), by[place])
+            for place, name in enumerate(names)
+            if name and by[place]
+        ),
+        trend(_points(counted)),
+        tuple(
+            Weighed(each, float(much))
+            for each, much in zip(said, believed, strict=True)
+        ),
+        left_out,
+    )
+
+
+def _shares(said: Sequence[WorkObservation]) -> _Floats:
+    """How much each entry counts, as the steps of one pour tell less than so many."""
+    sizes = Counter(each.pour for each in said)
+    return np.array([1 / (1 + (sizes[each.pour] - 1) * OF_THE_DAY) for each in said])
+
+
+def _believed(y: _Floats, who: NDArray[np.intp], shares: _Floats) -> _Floats:
+    """How likely each entry is a true time of the step, judged by all the others."""
+    # The default counts as one more casting, so that a single entry is judged as well.
+    middle = np.median(np.append(y, 0.0))
+    likely = np.exp(-(((y - middle) / HANDS_ON.sigma) ** 2) / 2) / HANDS_ON.sigma
+    likely /= np.sqrt(2 * np.pi)
+    wide = NormalDist(0.0, ABSURD_SIGMA)
+    absurd = np.array([wide.pdf(each) for each in y]) * ABSURD
+    believed = np.ones_like(y)
+    for _ in range(_PASSES):
+        believed = (1 - ABSURD) * likely / ((1 - ABSURD) * likely + absurd)
+        weight = believed * shares
+        likely = Fit(y, who, weight).likelihood(y, who, weight)
+    return believed
+
+
+def _whoever(fit: Fit, by: Sequence[int]) -> Spread:
+    """The factor of the next casting, whoever does it.
+
+    That is one of those who did it before, as often as each did, or once somebody new.
+    """
+    known = [(float(count), fit.next_by(place)) for place, count in enumerate(by)]
+    return _spread([*known, (1.0, fit.somebody_new())])
+
+
+def _spread(parts: Sequence[tuple[float, Mixed]]) -> Spread:
+    """The factor as a band: the P10, P50 and P90 of Gaussians taken together."""
+    total = sum(count for count, _ in parts)
+    shares = np.concatenate([count / total * part.belief for count, part in parts])
+    means = np.concatenate([part.mean for _, part in parts])
+    sigmas = np.sqrt(np.concatenate([part.variance for _, part in parts]))
+    bells = [NormalDist(*each) for each in zip(means, sigmas, strict=True)]
+
+    def under(x: float) -> float:
+        return float(
+            sum(s * bell.cdf(x) for s, bell in zip(shares, bells, strict=True))
+        )
+
+    reach = 8 * float(sigmas.max())
+    ends = float(means.min()) - reach, float(means.max()) + reach
+    p10, p50, p90 = (np.exp(_where(under, share, *ends)) for share in (0.1, 0.5, 0.9))
+    return Spread.of(float(p10), float(p50), float(p90))
+
+
+def _where(
+    under: Callable[[float], float], share: float, low: float, high: float
+) -> float:
+    """Where a rising function passes a share, to a millionth."""
+    while high - low > 1e-6:
+        middle = (low + high) / 2
+        low, high = (middle, high) if under(middle) < share else (low, middle)
+    return high
+
+
+def _points(counted: Iterable[tuple[WorkObservation, float]]) -> list[Point]:
+    """A point for each casting and each person who did some of it."""
+    castings: dict[tuple[str, str], list[tuple[WorkObservation, float]]] = {}
+    for each, ratio in counted:
+        castings.setdefault((each.pour, each.by), []).append((each, ratio))
+    return [
+        Point(own[0][0], fmean(ratio for _, ratio in own)) for own in castings.values()
+    ]

@@ -1,0 +1,113 @@
+"""What the whole log teaches, the archive too, read one pour at a time.
+
+Of a pour its lessons are kept and nothing else. The modules that learn bring numpy in,
+so they are read in only when there is something to learn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from scheduling.errors import LogFault
+from scheduling.learned import Forecast, Learned, LearnedPace
+from scheduling.observation import Lessons, Observation
+from scheduling.pour import fold
+from scheduling.shop import Shop
+from scheduling.steady import on_scale
+from tui.pours import Pours
+from tui.reviewing import oldest_first
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """What was learned.
+
+    Attributes:
+        windows: Of every threshold that was seen, for each mix.
+        work: Of every step that was seen.
+    """
+
+    windows: tuple[Learned, ...] = ()
+    work: tuple[LearnedPace, ...] = ()
+
+
+def lessons_of(pours: Pours, name: str) -> Lessons:
+    """Reads what one pour has to say, and keeps nothing else of it.
+
+    Returns:
+        No lessons where its start is not on record.
+
+    Raises:
+        LogFault: It cannot be read or laid out.
+    """
+    from scheduling.lessons import lessons  # noqa: PLC0415 - after the first paint
+
+    events = on_scale(pours.log.events(name), pours.time)
+    try:
+        state = fold(name, events)
+        if state.job is None or state.begun is None:
+            return Lessons()
+        return lessons(state)
+    except Exception as error:
+        raise LogFault(f"{name} teaches nothing ({error})") from error
+
+
+def all_lessons(pours: Pours, faults: list[str]) -> Iterator[Lessons]:
+    """Reads what every pour there ever was has to say, and the windows from paper.
+
+    Args:
+        pours: The shop's.
+        faults: What cannot be read is added to these, in words.
+
+    Raises:
+        LogFault: The folder of the log cannot be listed.
+    """
+    yield Lessons(windows=pours.book.past)
+    journals = set(pours.log.open_pours())
+    for name in oldest_first(pours.log):
+        try:
+            found = lessons_of(pours, name)
+        except LogFault as fault:
+            faults.append(str(fault))
+            continue
+        damage = pours.log.fault(name) if name in journals else None
+        if damage is not None:
+            faults.append(str(damage))
+        yield found
+
+
+def together(lessons: Iterable[Lessons]) -> Lessons:
+    """All lessons as one."""
+    kept = list(lessons)
+    return Lessons(
+        tuple(said for each in kept for said in each.windows),
+        tuple(said for each in kept for said in each.work),
+    )
+
+
+def learn(lessons: Lessons, shop: Shop) -> Taught:
+    """Returns what the lessons teach.
+
+    Args:
+        lessons: Of all pours.
+        shop: As its file has it: what was accepted must not be its own evidence.
+    """
+    from scheduling.pace import learn_work  # noqa: PLC0415 - brings numpy in
+    from scheduling.timings import learn_windows  # noqa: PLC0415 - brings numpy in
+
+    return Taught(
+        tuple(learn_windows(lessons.windows, shop)), tuple(learn_work(lessons.work))
+    )
+
+
+def replay(windows: Iterable[Observation], shop: Shop) -> list[Forecast]:
+    """Returns each wait of the past as it would have been forecast before it.
+
+    Args:
+        windows: Of all pours.
+        shop: As its file has it.
+    """
+    from scheduling.backtest import backtest  # noqa: PLC0415 - brings numpy in
+
+    return list(backtest(windows, shop))

@@ -1,0 +1,201 @@
+"""Accepting, refusing and taking back what was learned, with what it changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from scheduling.effect import effect
+from scheduling.errors import BadInput, Fault
+from scheduling.event import Event
+from scheduling.laws import ACTIVATION_ENERGY
+from scheduling.learned import Learned, LearnedPace
+from scheduling.shop import Pace, Timing
+from scheduling.shopbook import TIMING, Key, key_of
+from scheduling.spread import Spread
+from scheduling.thresholds import DEFAULTS
+from scheduling.units import Units
+from scheduling.work import HANDS_ON
+from scheduling.written import shown
+from tui import output, timingwords
+from tui.session import Session
+from tui.teaching import Taught
+from tui.verbs.opening import first_opening
+from tui.verbs.timingsoffers import Wanted, find, keys
+
+
+def decide(
+    session: Session,
+    taught: Taught,
+    wanted: Wanted,
+    kind: Literal["accepted", "refused"],
+    *,
+    json: bool,
+) -> int:
+    """Accepts or refuses what was learned of one wait or step; 1 where that is nothing.
+
+    Raises:
+        BadInput: No such name, or several of it.
+        LogFault: Not saved.
+    """
+    key = wanted.one(keys(taught))
+    found = find(taught, key)
+    value = found.timing if isinstance(found, Learned) else found.pace
+    if not _learned_from(value):
+        output.complain(f"{_called(key)}: nothing learned yet, so nothing to decide")
+        return 1
+    said = session.book.accepted if kind == "accepted" else session.book.refused
+    if key in said and said[key].value == value:
+        output.complain(f"{_called(key)}: {kind} already, and nothing new since")
+        return 1
+    before = _in_force(session, key)
+    event = _write(session, found, kind, _spread(before))
+    if json:
+        _print_event(session, event)
+        return 0
+    _show(session, before, value)
+    if kind == "accepted":
+        output.line("accepted: every pour begun from now on runs on it")
+    else:
+        output.line("refused: nothing changes, until more pours speak for it")
+    return 0
+
+
+def _write(
+    session: Session,
+    found: Learned | LearnedPace,
+    kind: Literal["accepted", "refused"],
+    was: Spread,
+) -> Event:
+    if isinstance(found, Learned):
+        if kind == "accepted":
+            return session.accept_timing(found.timing, was, found.temp_range_c)
+        return session.refuse(found.timing, was, found.temp_range_c)
+    if kind == "accepted":
+        return session.accept_pace(found.pace, was)
+    return session.refuse(found.pace, was)
+
+
+def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
+    """Takes the last accepting or refusing of one wait or step back.
+
+    Raises:
+        BadInput: Nothing of that name was accepted or refused, or several were.
+        LogFault: Not saved.
+    """
+    book = session.book
+    known = list(dict.fromkeys((*book.accepted, *book.refused)))
+    if not any(map(wanted.fits, known)):
+        want = f"nothing is decided but {_all_of(known)}"
+        if not known:
+            want = "nothing is accepted or refused"
+        raise BadInput(Fault("--take-back", "", shown(wanted.name or ""), want))
+    key = wanted.one(known)
+    said = [found[key] for found in (book.accepted, book.refused) if key in found]
+    last = max(said, key=lambda one: one.event.recorded_at)
+    before = _in_force(session, key)
+    event = session.take_back(last.event.id)
+    if json:
+        _print_event(session, event)
+        return 0
+    _show(session, before, _in_force(session, key))
+    output.line(f"{last.event.kind} no longer")
+    return 0
+
+
+def _in_force(session: Session, key: Key) -> Timing | Pace:
+    """What new pours run on: what was accepted, else the shop's own or the default."""
+    what, name, mix = key
+    decision = session.book.accepted.get(key)
+    if decision is not None:
+        return decision.value
+    if what == TIMING:
+        from scheduling.timings import default_outlook  # noqa: PLC0415 - brings numpy in
+
+        return Timing(name, mix, default_outlook(name, mix, session.shop).spread, 0)
+    return Pace(name, HANDS_ON, 0)
+
+
+# -- what it changes
+
+
+def _show(session: Session, before: Timing | Pace, after: Timing | Pace) -> None:
+    """Prints a value before and after, and what that is for the next pour."""
+    output.line(_called(key_of(after)))
+    if isinstance(before, Timing) and isinstance(after, Timing):
+        scale = timingwords.Scale.of(before.spread.p50)
+        _print_both(
+            (timingwords.band(one.spread, scale), _standing(one))
+            for one in (before, after)
+        )
+        _next_pour(session, before, after)
+    elif isinstance(before, Pace) and isinstance(after, Pace):
+        _print_both(
+            (timingwords.factor(one.factor), _standing(one)) for one in (before, after)
+        )
+        factors = before.factor.p50, after.factor.p50
+        said = timingwords.rates(after.step, *factors, Units(session.shop.units))
+        if said:
+            output.lines(f"  the next pour: {said}", indent="    ")
+
+
+def _next_pour(session: Session, before: Timing, after: Timing) -> None:
+    """What a wait that begins when the shop is next open would take on the wall."""
+    begun = first_opening(session)
+    climate = session.setting.climate
+    mix = session.shop.mixes.get(after.mix)
+    energy = mix.activation_energy if mix else ACTIVATION_ENERGY
+    then, now = (
+        timingwords.wall(effect(one, climate, energy, begun), begun)
+        for one in (before, after)
+    )
+    known = DEFAULTS.get(after.name)
+    warmth = climate.at(known.place if known else "shop", begun).temp_c
+    units = Units(session.shop.units)
+    output.lines(
+        f"  the next pour: {now} on the wall instead of {then}, begun "
+        f"{begun.astimezone(session.zone):%a %H:%M} at {units.temperature(warmth)}",
+        indent="    ",
+    )
+
+
+def _standing(value: Timing | Pace) -> str:
+    number = _learned_from(value)
+    word = "pour" if isinstance(value, Timing) else "casting"
+    return f"learned from {timingwords.count(number, word)}" if number else "default"
+
+
+def _learned_from(value: Timing | Pace) -> int:
+    return value.pours if isinstance(value, Timing) else value.castings
+
+
+def _spread(value: Timing | Pace) -> Spread:
+    return value.spread if isinstance(value, Timing) else value.factor
+
+
+def _all_of(known: Sequence[Key]) -> str:
+    return "; ".join(_called(key) for key in known)
+
+
+def _called(key: Key) -> str:
+    _, name, mix = key
+    return f"{name}, {mix}" if mix else f"{name}, work"
+
+
+def _print_both(before_and_after: Iterable[tuple[str, str]]) -> None:
+    words = ("  before", "  after")
+    rows = [(word, *cells) for word, cells in zip(words, before_and_after, strict=True)]
+    for line in output.columns(("", "", ""), rows, left=3)[1:]:
+        output.line(line)
+
+
+def _print_event(session: Session, event: Event) -> None:
+    output.as_json(
+        {
+            "event": event.id,
+            "at": output.iso(event.at, session.zone),
+            "kind": event.kind,
+            "by": event.by or None,
+            "data": dict(event.data),
+        }
+    )
