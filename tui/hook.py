@@ -10,9 +10,9 @@ import asyncio
 import contextlib
 import json
 import os
-import signal
 from collections.abc import Mapping, Sequence
 
+from tui.ending import end
 from tui.notify import clean
 
 LONGEST_S = 8.0
@@ -20,9 +20,6 @@ LONGEST_S = 8.0
 
 MOST_OUTPUT = 65_536
 """Bytes of its output that are looked at; a command that prints more is ended."""
-
-ENDING_S = 1.0
-"""How long the end of a command is waited for once it was killed, seconds."""
 
 AT_ONCE = 2
 """How many run at a time; the others wait for their turn."""
@@ -72,7 +69,7 @@ class Hook:
             except TimeoutError:
                 return f"{self._argv[0]} was still busy after {LONGEST_S:g} s"
             finally:
-                await _end(process)
+                await end(process)
 
     async def _see_through(
         self, process: asyncio.subprocess.Process, alert: Mapping[str, object]
@@ -102,23 +99,3 @@ def _environment(alert: Mapping[str, object]) -> dict[str, str]:
         for key, value in alert.items()
     }
     return {**kept, **told}
-
-
-async def _end(process: asyncio.subprocess.Process) -> None:
-    """Ends whatever the command has started and is still there."""
-    with contextlib.suppress(OSError):
-        if hasattr(os, "killpg"):
-            os.killpg(process.pid, signal.SIGKILL)
-        else:
-            process.kill()
-    # Something it sent off into a session of its own may hold its output open.
-    with contextlib.suppress(TimeoutError):
-        await asyncio.wait_for(_drained(process), ENDING_S)
-
-
-async def _drained(process: asyncio.subprocess.Process) -> None:
-    """Reads the rest away: with output waiting a process is never seen to end."""
-    assert process.stdout is not None
-    while await process.stdout.read(MOST_OUTPUT):
-        pass
-    await process.wait()

@@ -7,9 +7,7 @@ slow, can hold up a key.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import os
-import signal
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -21,6 +19,7 @@ from scheduling.probe import LONGEST_TEXT, ProbeFault, read_probe, worth_keeping
 from scheduling.process import StepKey
 from scheduling.shop import Probe
 from scheduling.timeline import OVER
+from tui.ending import end
 from tui.pours import Pour
 
 if TYPE_CHECKING:
@@ -163,7 +162,7 @@ async def _printed(command: tuple[str, ...], folder: Path) -> str:
             raw = await _read_all(process.stdout)
             code = await process.wait()
     except BaseException as error:
-        await _end(process)
+        await end(process)
         if isinstance(error, TimeoutError):
             raise ProbeFault(f"no answer in {LONGEST_WAIT_S:g} s") from None
         raise
@@ -179,13 +178,3 @@ async def _read_all(stream: asyncio.StreamReader) -> bytes:
         if len(raw) > LONGEST_TEXT:
             raise ProbeFault("prints more than a number")
     return raw
-
-
-async def _end(process: asyncio.subprocess.Process) -> None:
-    """Ends what still runs of a command: its whole session where the system has one."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        if os.name == "posix":
-            os.killpg(process.pid, signal.SIGKILL)
-        else:
-            process.kill()
-    await process.wait()

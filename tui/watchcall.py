@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from scheduling.calls import Calls
 from scheduling.clock import WallTime
-from tui.hook import ENDING_S, LONGEST_S, Hook
+from tui.ending import ENDING_S
+from tui.hook import LONGEST_S, Hook
 
 if TYPE_CHECKING:
     from tui.watch import Due

@@ -229,6 +229,18 @@ class TestSources:
         with pytest.raises(ProbeFault, match=why):
             await source_text(python(code), tmp_path)
 
+    async def test_output_that_waits_keeps_nobody_from_ending_it(
+        self, tmp_path, monkeypatch
+    ):
+        async def late(_stream):
+            await asyncio.sleep(0.3)  # by now the pipe and the reader are full
+            raise ProbeFault("enough")
+
+        monkeypatch.setattr(followed, "_read_all", late)
+        with pytest.raises(ProbeFault, match="enough"):
+            async with asyncio.timeout(10):
+                await source_text(python("while True: print('x' * 1000)"), tmp_path)
+
     async def test_a_program_that_is_not_there(self, tmp_path):
         with pytest.raises(ProbeFault, match="cannot be run"):
             await source_text(Probe("shop", command=("no-such-program-x",)), tmp_path)
