@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from scheduling.climate import BRIDGED_S, Climate, Measured
-from scheduling.clocks import Band, Cells, Clock, Covers
+from scheduling.clocks import Band, Clock, ClockBook, Covers
 from scheduling.defect import CODES, FOUND_AT, Defect
 from scheduling.forecast import Setting
 from scheduling.job import Job
-from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes, law
+from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.pour import PourState
 from scheduling.process import Gap, Process, StepKey
 from scheduling.thresholds import Threshold
@@ -144,7 +144,7 @@ class _Zones:
         usual: The shop's typical climate.
         energy: Activation energy of the mix, kJ/mol.
         climate: The typical climate bent to all readings.
-        cells: Of that climate, for the clocks to share.
+        book: The clocks of the job in that climate.
     """
 
     state: PourState
@@ -152,7 +152,7 @@ class _Zones:
     usual: Climate
     energy: float
     climate: Climate
-    cells: Cells
+    book: ClockBook
 
     @classmethod
     def of(cls, state: PourState, job: Job, begun: datetime) -> _Zones:
@@ -164,7 +164,7 @@ class _Zones:
             setting.climate,
             setting.mix(job).activation_energy,
             climate,
-            Cells(climate),
+            setting.book(job, climate),
         )
 
     def sprayed(self) -> tuple[ZoneTimes, ...]:
@@ -227,7 +227,9 @@ class _Zones:
         if bound is None:
             return None
         known = [one for one in self.state.readings if one.at <= since]
-        clock = self.clock(Cells(Measured(self.usual, known)), name, bound)
+        clock = self.clock(
+            ClockBook(Measured(self.usual, known), self.energy), name, bound
+        )
         return clock.quantiles(since, bound.spread)
 
     def reached(
@@ -238,16 +240,14 @@ class _Zones:
         fogs = self.state.fogs.get(zone, ())
         grams = sum(grams for at, grams in fogs if since <= at <= until)
         credit = fog_credit_minutes(grams, _share(name, bound))
-        clock = self.clock(self.cells, name, bound, covers)
+        clock = self.clock(self.book, name, bound, covers)
         return max(0.0, clock.elapsed(since, until) - credit)
 
     def clock(
-        self, cells: Cells, name: str, bound: Threshold, covers: Covers = ()
+        self, book: ClockBook, name: str, bound: Threshold, covers: Covers = ()
     ) -> Clock:
-        energy = self.energy if bound.energy is None else bound.energy
-        return Clock(
-            law(bound.clock, energy, _share(name, bound)), cells, bound.place, covers
-        )
+        share = _share(name, bound)
+        return book.clock(bound.clock, bound.place, share, covers, bound.energy)
 
 
 def _share(name: str, bound: Threshold) -> float:
