@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from typing_extensions import override
+
 from scheduling.errors import LogFault
 from scheduling.event import Event
 from scheduling.forecast import Setting
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
 
 _Read = TypeVar("_Read")
 
-_REST_S = 0.02
+REST_S = 0.02
 """Pause after each pour read in the program, so that keys and bells come first."""
 
 _log = logging.getLogger(__name__)
@@ -116,12 +118,12 @@ def oldest_first(log: Log) -> list[str]:
     return [*names, *sorted({*log.pours()}.difference(names))]
 
 
-class Reviewer:
-    """The rows of all pours for a screen that must never wait for them.
+class BesideTheKeys:
+    """Reads every pour there ever was for a screen that must never wait for it.
 
     Attributes:
         reading: What is still to be read, in words; "" when all has been.
-        version: Changes whenever the rows do.
+        version: Changes whenever what was read does.
     """
 
     def __init__(self, pours: Pours, wanted: Callable[[], bool]) -> None:
@@ -129,29 +131,20 @@ class Reviewer:
 
         Args:
             pours: The shop's.
-            wanted: Whether anybody looks at the rows just now.
+            wanted: Whether anybody looks at it just now.
         """
         self.reading = ""
         self.version = 0
         self._pours = pours
         self._wanted = wanted
-        self._rows: dict[str, list[Row]] = {}
         self._seen: dict[str, object] = {}
         self._archive: object = None
         self._task: asyncio.Task[None] | None = None
 
-    def rows(self) -> list[Row]:
-        """The rows of all pours that have been read."""
-        return [row for rows in self._rows.values() for row in rows]
-
     def look(self) -> None:
-        """Takes in the pours in memory, and begins to read those that are not."""
-        for name, pour in self._pours.pours.items():
-            if self._seen.get(name) is not pour.state:
-                rows = review(pour.state, self._pours.plan(name))
-                self._take(name, pour.state, rows)
+        """Begins to read what is not read yet, unless that has begun."""
         if self._task is None or self._task.done():
-            self._task = asyncio.create_task(self._read(), name="read the archive")
+            self._task = asyncio.create_task(self.read(), name="read the archive")
 
     async def stop(self) -> None:
         """Reads no more."""
@@ -159,12 +152,15 @@ class Reviewer:
             self._task.cancel()
             await asyncio.wait({self._task})
 
-    def _take(self, name: str, seen: object, rows: list[Row]) -> None:
-        self._seen[name] = seen
-        self._rows[name] = rows
-        self.version += 1
+    async def take(self, name: str, stamp: object) -> None:
+        """Reads one pour that is over, and keeps what is wanted of it.
 
-    async def _read(self) -> None:
+        Raises:
+            LogFault: It cannot be read or laid out.
+        """
+        raise NotImplementedError
+
+    async def read(self) -> None:
         """Reads what the archive has and memory has not, the newest first."""
         archive = self._archive
         try:
@@ -187,20 +183,47 @@ class Reviewer:
             if not self._wanted():
                 return
             self.reading = f"reading: {left} pours to go"
-            self._read_one(str(entry["pour"]), entry["stamp"])
-            await asyncio.sleep(_REST_S)
+            name = str(entry["pour"])
+            try:
+                await self.take(name, entry["stamp"])
+            except LogFault as fault:
+                self._pours.faults[name] = str(fault)
+            await asyncio.sleep(REST_S)
 
     def _is_new(self, entry: Entry) -> bool:
         name = entry["pour"]
         return name not in self._pours.pours and self._seen.get(name) != entry["stamp"]
 
-    def _read_one(self, name: str, stamp: object) -> None:
-        try:
-            found = reviewed(self._pours, name)
-        except LogFault as fault:
-            self._pours.faults[name] = str(fault)
-            return
-        self._take(name, stamp, found.rows if found is not None else [])
+
+class Reviewer(BesideTheKeys):
+    """The rows of all pours."""
+
+    def __init__(self, pours: Pours, wanted: Callable[[], bool]) -> None:
+        super().__init__(pours, wanted)
+        self._rows: dict[str, list[Row]] = {}
+
+    def rows(self) -> list[Row]:
+        """The rows of all pours that have been read."""
+        return [row for rows in self._rows.values() for row in rows]
+
+    @override
+    def look(self) -> None:
+        """Takes in the pours in memory, and begins to read those that are not."""
+        for name, pour in self._pours.pours.items():
+            if self._seen.get(name) is not pour.state:
+                rows = review(pour.state, self._pours.plan(name))
+                self._keep(name, pour.state, rows)
+        super().look()
+
+    @override
+    async def take(self, name: str, stamp: object) -> None:
+        found = reviewed(self._pours, name)
+        self._keep(name, stamp, found.rows if found is not None else [])
+
+    def _keep(self, name: str, seen: object, rows: list[Row]) -> None:
+        self._seen[name] = seen
+        self._rows[name] = rows
+        self.version += 1
 
 
 def _archived(folder: Path) -> list[Entry]:

@@ -476,7 +476,7 @@ async def test_the_log_shows_planned_forecast_and_actual(folder):
 async def test_the_archive_is_read_beside_the_keys_and_can_be_corrected(
     folder, monkeypatch
 ):
-    monkeypatch.setattr(reviewing, "_REST_S", 0.05)
+    monkeypatch.setattr(reviewing, "REST_S", 0.05)
     session = open_session(folder)
     names = []
     for number in range(8):

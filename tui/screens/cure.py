@@ -296,8 +296,14 @@ class CureScreen(ShopScreen):
         """Says what the figures are worth."""
         from tui.screens.why import Why  # noqa: PLC0415 - opened rarely
 
-        if self.cure is not None:
-            self.app.push_screen(Why(self.cure))
+        cure = self.cure
+        if cure is None:
+            return
+        title = "The figures are indicative, and this is why."
+        # Warnings are said whole here, as no line of the screen has room.
+        parts = (*(f"! {one}" for one in cure.warnings), *cure.explanation)
+        rows = (f"{one.what:<8}{one.words}: {one.standing}" for one in cure.marks)
+        self.app.push_screen(Why(title, parts, "Thresholds", rows))
 
     def action_back(self) -> None:
         """Goes back to the screen that was up before."""

@@ -1,4 +1,4 @@
-"""What the figures of a cure are worth, over the screen that shows them."""
+"""What the figures of a screen are worth, over the screen that shows them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from textual.containers import VerticalScroll
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.cure import Cure
 from tui.notify import clean
 from tui.screens.dialog import Dialog
 
@@ -27,14 +26,26 @@ class Why(Dialog[None]):
         Binding("escape,w,q,enter", "dismiss(None)", "back"),
     ]
 
-    def __init__(self, cure: Cure) -> None:
+    def __init__(
+        self,
+        title: str,
+        parts: Iterable[str],
+        heading: str = "",
+        rows: Iterable[str] = (),
+    ) -> None:
         """Prepares the page.
 
         Args:
-            cure: What it explains.
+            title: A sentence over it.
+            parts: Its paragraphs.
+            heading: Over the rows.
+            rows: One line each, below the paragraphs.
         """
         super().__init__()
-        self._cure = cure
+        self._says = title
+        self._parts = tuple(parts)
+        self._heading = heading
+        self._rows = tuple(rows)
 
     def box(self) -> Iterable[Widget]:
         """Lays out the page."""
@@ -43,15 +54,12 @@ class Why(Dialog[None]):
 
     def page(self) -> Text:
         """Returns the whole page."""
-        text = Text("The figures are indicative, and this is why.", style="bold")
+        text = Text(self._says, style="bold")
         text.append("   ESC goes back\n\n", style="not bold italic")
-        for words in self._cure.warnings:  # whole, as no line of the screen has room
-            text.append(f"! {clean(words, _LONGEST)}\n\n", style="not bold")
-        for words in self._cure.explanation:
+        for words in self._parts:
             text.append(f"{clean(words, _LONGEST)}\n\n", style="not bold")
-        text.append("Thresholds\n")
-        for mark in self._cure.marks:
-            about = f"  {mark.what:<8}{mark.words}: {mark.standing}\n"
-            text.append(clean(about, _LONGEST) + "\n", style="not bold")
+        text.append(f"{self._heading}\n")
+        for words in self._rows:
+            text.append(f"  {clean(words, _LONGEST)}\n", style="not bold")
         text.rstrip()
         return text
