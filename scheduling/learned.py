@@ -87,6 +87,23 @@ class Learned:
 
 
 @dataclass(frozen=True, slots=True)
+class Seen:
+    """Between what one wait lay, reference minutes.
+
+    Attributes:
+        pour: Its name.
+        low: It was longer than this, or None.
+        high: It was no longer than this, or None.
+        odd: Whether it counted so little that somebody should look at it.
+    """
+
+    pour: str
+    low: float | None
+    high: float | None
+    odd: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Trend:
     """Whether a step is being done faster or slower as time goes on.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, pi, sqrt
 from statistics import NormalDist
 
 _NORMAL = NormalDist()
@@ -43,6 +43,17 @@ class Spread:
     def p90(self) -> float:
         """Value nine cases in ten stay under."""
         return self.quantile(0.9)
+
+    def density(self, value: float) -> float:
+        """How likely a value above 0 is, per minute.
+
+        Raises:
+            ValueError: The value is fixed: it has no density.
+        """
+        if self.sigma == 0:
+            raise ValueError("a fixed value has no density")
+        z = log(value / self.p50) / self.sigma
+        return exp(-z * z / 2) / (value * self.sigma * sqrt(2 * pi))
 
     def scaled(self, factor: float) -> Spread:
         """The same shape with every value multiplied."""
