@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from textual.dom import DOMNode
 
     from scheduling.review import Row
+    from tui.learner import Learner
     from tui.reviewing import Reviewer
     from tui.screens.picker import Picked
 
@@ -82,6 +83,12 @@ def _log_screen() -> Screen[None]:
     return LogScreen()
 
 
+def _timings_screen() -> Screen[None]:
+    from tui.screens.timings import TimingsScreen  # noqa: PLC0415 - after the first paint
+
+    return TimingsScreen()
+
+
 class PourbellApp(App[object]):
     """Pourbell on one shop folder."""
 
@@ -94,6 +101,7 @@ class PourbellApp(App[object]):
         "clock": _clock_screen,
         "cure": _cure_screen,
         "log": _log_screen,
+        "timings": _timings_screen,
     }
     DEFAULT_MODE = "board"
     BINDINGS: ClassVar[list[BindingType]] = list(bindings("everywhere"))
@@ -128,6 +136,7 @@ class PourbellApp(App[object]):
         self._play = play
         self._playing: asyncio.Task[None] | None = None
         self._reviewer: Reviewer | None = None
+        self._learner: Learner | None = None
         self._said = ("", False)
         self._failures: list[str] = []
         self._noted = 0
@@ -207,8 +216,9 @@ class PourbellApp(App[object]):
         """Falls silent."""
         if self._playing is not None:
             self._playing.cancel()
-        if self._reviewer is not None:
-            await self._reviewer.stop()
+        for reader in (self._reviewer, self._learner):
+            if reader is not None:
+                await reader.stop()
         await self.bells.stop(bye=self._leaving)
 
     # -- painting
@@ -468,6 +478,10 @@ class PourbellApp(App[object]):
         """Actual against planned."""
         self.go("log")
 
+    def action_timings(self) -> None:
+        """What the log teaches."""
+        self.go("timings")
+
     def action_look(self) -> None:
         """Dark or light."""
         dark = self.theme == SHOP_DARK.name
@@ -536,6 +550,17 @@ class PourbellApp(App[object]):
         if self._reviewer is None:
             self._reviewer = Reviewer(self.session, lambda: self.current_mode == "log")
         return self._reviewer
+
+    @property
+    def learner(self) -> Learner:
+        """What every pour teaches; read and learned while the timings are up."""
+        from tui.learner import Learner  # noqa: PLC0415 - after the first paint
+
+        if self._learner is None:
+            self._learner = Learner(
+                self.session, lambda: self.current_mode == "timings", self.show
+            )
+        return self._learner
 
     # -- asking
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from scheduling.thresholds import ESTIMATE, PRACTICE
 from scheduling.timeline import OVER, Span, Status, Timeline
 from scheduling.touch import opened_at
 from tui.states import State
@@ -64,6 +65,18 @@ def focus(timeline: Timeline, now: datetime) -> Focus:
     if span.start > now:
         return Focus(f"next: {span.key} in", span.start, State.NEXT, span)
     return Focus(f"next: {span.key}", None, State.READY, span)
+
+
+def own_standing(timeline: Timeline, span: Span | None) -> str:
+    """Says where the wait before a step is from, when it is no shop default.
+
+    ``learned from 9 pours``, or that it is the shop's own value.
+    """
+    wait = timeline.wait_for(span.holds) if span is not None else None
+    if wait is None:
+        return ""
+    words, _, _ = wait.standing.partition(";")  # what the piece's warmth is from
+    return "" if words in (ESTIMATE, PRACTICE) else words
 
 
 def _window(timeline: Timeline, zone: str, now: datetime) -> Focus | None:

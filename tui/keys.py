@@ -13,7 +13,7 @@ from typing import Literal
 from rich.text import Text
 from textual.binding import Binding
 
-Where = Literal["everywhere", "board", "clock", "cure", "log"]
+Where = Literal["everywhere", "board", "clock", "cure", "log", "timings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +115,13 @@ ACTIONS: tuple[Action, ...] = (
         "everywhere",
     ),
     _a("log", "l", "log", "Actual against planned.", "everywhere"),
+    _a(
+        "timings",
+        "j",
+        "timings",
+        "What the log teaches of every wait and step, to accept or refuse.",
+        "everywhere",
+    ),
     _a("new_pour", "p", "pour", "Starts a pour: choose a job.", "everywhere"),
     _a("help", "h,question_mark,f1", "help", "This page.", "everywhere"),
     _a(
@@ -225,6 +232,31 @@ ACTIONS: tuple[Action, ...] = (
     _a("group", "space", "rows / by step / by job", "Takes rows together.", "log"),
     _a("narrow", "s", "this step", "Only the chosen step, or all again.", "log"),
     _a("correct", "e", "fix time", "Corrects the start or end of the row.", "log"),
+    _a("view", "space", "waits/work/defects", "The next table.", "timings"),
+    _a(
+        "plot",
+        "v",
+        "plot",
+        "Before and after, predicted against actual, the backtest.",
+        "timings",
+    ),
+    _a(
+        "accept",
+        "a",
+        "accept",
+        "The next pours run on what was learned of the chosen row.",
+        "timings",
+    ),
+    _a("refuse", "r", "refuse", "The chosen row stays as it is.", "timings"),
+    _a(
+        "take_back",
+        "u",
+        "take back",
+        "What was accepted or refused of the chosen row is so no longer.",
+        "timings",
+    ),
+    _a("why", "w", "why", "How the figures are made.", "timings"),
+    _a("back", "escape", "back", "To the screen that was up before.", "timings"),
 )
 """All actions. A key means one thing on one screen."""
 

@@ -140,8 +140,15 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
         "tui.screens.logscreen",
         "tui.screens.picker",
         "tui.screens.pourclock",
+        "tui.screens.timings",
         "tui.widgets.plot",
     }
+
+
+def test_no_key_waits_until_what_learns_has_been_brought_in():
+    held = modules_after("import tui.screens.timings, tui.learner")
+    assert "tui.widgets.plot" in held
+    assert "numpy" not in held
 
 
 def test_the_process_that_waits_for_the_program_stays_small():

@@ -17,12 +17,14 @@ from tui.screens.cure import CureScreen
 from tui.screens.helpscreen import HelpScreen
 from tui.screens.logscreen import LogScreen
 from tui.screens.pourclock import PourClockScreen
+from tui.screens.timings import TimingsScreen
 
 SCREENS = {
     "board": BoardScreen,
     "clock": PourClockScreen,
     "cure": CureScreen,
     "log": LogScreen,
+    "timings": TimingsScreen,
 }
 HOMES = {"everywhere": PourbellApp, **SCREENS}
 
@@ -120,6 +122,7 @@ class TestEveryScreen:
             "clock": "Pour clock",
             "cure": "Cure",
             "log": "Log",
+            "timings": "Timings",
         }[where]
         assert help_page(where).splitlines()[2].startswith(title)
 

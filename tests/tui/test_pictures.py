@@ -19,7 +19,7 @@ from textual.widgets import Input
 
 from scheduling.clock import SimulatedTime
 from scheduling.folder import ShopFolder
-from support import cures
+from support import cures, timings
 from tui.app import PourbellApp
 from tui.session import Session
 from tui.states import LOOKS
@@ -63,6 +63,16 @@ def made_up_cures(monkeypatch):
         return cures.cure(now, low_c=low_c, cover=cover, pour=name)
 
     monkeypatch.setattr(Session, "cure", cure)
+
+
+@pytest.fixture(autouse=True)
+def made_up_lessons(monkeypatch):
+    """Lessons of no log, for the same reason."""
+
+    def teacher(app):
+        return timings.Teacher(timings.known(app.session.time.now()))
+
+    monkeypatch.setattr(PourbellApp, "learner", property(teacher))
 
 
 @dataclass(frozen=True)
@@ -143,6 +153,10 @@ SCREENS = {
     "clock": ("desk_waiting", ("c",)),
     "cure": ("bench_curing", ("m",)),
     "log": ("desk_waiting", ("l",)),
+    "timings": ("desk_waiting", ("j",)),
+    "forecast": ("desk_waiting", ("j", "v")),
+    "backtest": ("desk_waiting", ("j", "v", "v")),
+    "work": ("desk_waiting", ("j", "space")),
     "help": ("desk_waiting", ("c", "h")),
     "picker": ("desk_waiting", ("p",)),
     "question": ("desk_waiting", ("c", "t", *"19.5", "space", *"form", "space", "1")),
@@ -151,7 +165,7 @@ SCREENS = {
 }
 """Each screen: the moment and the keys that lead to it."""
 
-DRAWN_LARGE = ("board", "clock", "cure", "log")
+DRAWN_LARGE = ("board", "clock", "cure", "log", "timings")
 """Drawn at both sizes; of the others the large one is kept as text."""
 
 
@@ -172,14 +186,17 @@ async def test_every_screen_at_140x40(name, moment, snapshot):
             assert text(app) == snapshot(extension_class=TextExtension)
 
 
-@pytest.mark.parametrize("name", ["clock", "cure"])
+@pytest.mark.parametrize("name", ["clock", "cure", "timings"])
 async def test_in_daylight(name, moment, snapshot):
     when, keys = SCREENS[name]
     async with screen(moment(when), keys, SMALL, theme="light") as app:
         assert svg(app) == snapshot(extension_class=SVGImageSnapshotExtension)
 
 
-@pytest.mark.parametrize("name", ["board", "clock", "cure", "opens", "closes"])
+@pytest.mark.parametrize(
+    "name",
+    ["board", "clock", "cure", "timings", "forecast", "backtest", "opens", "closes"],
+)
 async def test_without_colour_the_same_words_are_there(name, moment, monkeypatch):
     when, keys = SCREENS[name]
     async with screen(moment(when), keys, SMALL) as app:

@@ -24,6 +24,7 @@ _PLACES: tuple[tuple[Where, str], ...] = (
     ("clock", "Pour clock"),
     ("cure", "Cure"),
     ("log", "Log"),
+    ("timings", "Timings"),
 )
 
 _WORDS = """\

@@ -21,6 +21,7 @@ from scheduling.jobfile import read_job
 from scheduling.notices import spray_air
 from scheduling.process import PHASES
 from scheduling.timeline import Timeline
+from tui.focus import own_standing
 from tui.notify import clean
 from tui.screens.dialog import Dialog
 from tui.session import Session
@@ -183,6 +184,9 @@ def _phases(plan: Timeline, when: Callable[[datetime], str]) -> Text:
     text = Text()
     for left, right in zip(cells[:rows], cells[rows:], strict=True):
         text.append(f"{left:<36}{right}\n")
+    standing = own_standing(plan, windows[0]) if windows else ""
+    if standing:
+        text.append(f"window {standing}\n")
     if plan.demould is not None:
         band = f"{when(plan.demould.p10)} to {when(plan.demould.p90)}"
         text.append(f"demould {when(plan.demould.p50)} ({band})")

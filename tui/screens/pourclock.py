@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import ClassVar
 
+from rich.cells import cell_len
 from rich.text import Text
 from textual import getters
 from textual.containers import Horizontal, Vertical
@@ -18,7 +19,7 @@ from scheduling.timeline import OVER, Span, Status
 from scheduling.touch import opened_at
 from tui import questions
 from tui.care import care
-from tui.focus import STATES, Focus, countdown, focus, in_minutes
+from tui.focus import STATES, Focus, countdown, focus, in_minutes, own_standing
 from tui.keys import Where
 from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
@@ -100,7 +101,7 @@ class PourClockScreen(ShopScreen):
             return
         self.put_head(pour_title(pour), now)
         found = focus(pour.timeline, now)
-        self.show_focus(found, now)
+        self.show_focus(found, own_standing(pour.timeline, found.span), now)
         # The tables tell whole minutes: the countdown alone changes every second.
         seen = (
             now.replace(second=0, microsecond=0),
@@ -121,12 +122,16 @@ class PourClockScreen(ShopScreen):
         words = care(span, pour.timeline.process, units) if span else ""
         put(self.caution, Text(f"! {words}" if words else ""))
 
-    def show_focus(self, found: Focus, now: datetime) -> None:
-        """Paints the big clock and its title."""
+    def show_focus(self, found: Focus, standing: str, now: datetime) -> None:
+        """Paints the big clock, its title, and on the right where it is from."""
         look = LOOKS[found.state]
         left = in_minutes(found.until, now)
         line = f" {look.glyph} {found.title} {left}"
-        put(self.title_line, Text(line, style="bold"))
+        title = Text(line, style="bold")
+        room = self.app.size.width - 3 - cell_len(line) - cell_len(standing)
+        if standing and room > 0:
+            title.append(f"{' ' * room}{standing}", style="not bold")
+        put(self.title_line, title)
         self.big.state = found.state
         self.big.text = "DONE" if found.span is None else countdown(found.until, now)
 

@@ -1,0 +1,603 @@
+"""The timings screen through its keys: on made-up lessons, and on a lived log."""
+
+from __future__ import annotations
+
+import threading
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from scheduling.clock import SimulatedTime
+from scheduling.errors import LogFault
+from scheduling.folder import ShopFolder
+from scheduling.pourname import SHOP
+from support import timings
+from support.hostile import OWN, TEXTS
+from tui import learner, reviewing
+from tui.app import PourbellApp
+from tui.screens.board import BoardScreen
+from tui.screens.pourclock import PourClockScreen
+from tui.screens.timings import TimingsScreen
+from tui.screens.why import Why
+from tui.session import Session
+
+MORNING = datetime(2030, 4, 2, 8, 0, tzinfo=UTC)
+SMALL, LARGE = (80, 24), (140, 40)
+OPENS = ("timing", "face opens", "M1")
+
+
+@pytest.fixture(autouse=True)
+def plain_terminal(monkeypatch):
+    for name in ("NO_COLOR", "TEXTUAL_THEME", "TMUX", "TERM_PROGRAM"):
+        monkeypatch.delenv(name, raising=False)
+
+
+@pytest.fixture
+def session(tmp_path):
+    folder = ShopFolder(tmp_path)
+    folder.adopt_samples()
+    head, _, _ = folder.shop_file.read_text(encoding="utf-8").partition("[bells]")
+    silent = "[bells]\nterminal = false\nsound = false\ndesktop = false\n"
+    folder.shop_file.write_text(f'zone = "UTC"\n{head}{silent}', encoding="utf-8")
+    return Session(folder, SimulatedTime(MORNING), by="Ines")
+
+
+class Driver:
+    def __init__(self, app, pilot):
+        self.app = app
+        self.pilot = pilot
+
+    async def keys(self, *keys):
+        for key in keys:
+            await self.pilot.press(key)
+        await self.pilot.pause()
+
+    async def see(self, words):
+        for _ in range(300):
+            if words in self.text():
+                return
+            await self.pilot.pause(0.02)
+        pytest.fail(f"{words!r} is not on the screen:\n{self.text()}")
+
+    def text(self):
+        lines = self.app.screen._compositor.render_strips()
+        return "\n".join(strip.text for strip in lines[: self.app.size.height])
+
+    def row(self, *beginnings):
+        """The cells of the row that begins so."""
+        for line in self.text().splitlines():
+            left = line[:78]  # beside it is the plot
+            cells = [cell.strip() for cell in left.split("  ") if cell.strip()]
+            if tuple(cells[: len(beginnings)]) == beginnings:
+                return cells
+        pytest.fail(f"no row {beginnings}:\n{self.text()}")
+
+    @property
+    def screen(self):
+        assert isinstance(self.app.screen, TimingsScreen)
+        return self.app.screen
+
+
+@asynccontextmanager
+async def program(session, *, known=None, doing="", size=SMALL, **options):
+    """The program on made-up lessons; on those of its own log where none are given."""
+    app = PourbellApp(session, **options)
+    if known is not None:
+        app._learner = timings.Teacher(known, doing)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause()
+        yield Driver(app, pilot)
+
+
+def book_of(session):
+    """The book as a program finds it that is started now."""
+    fresh = Session(session.folder, SimulatedTime(session.time.now()))
+    fresh.load()
+    return fresh.book
+
+
+def kinds(session):
+    return [event.kind for event in session.log.events(SHOP)]
+
+
+@pytest.fixture
+def known():
+    return timings.known(MORNING)
+
+
+class TestComingAndGoing:
+    @pytest.mark.parametrize(
+        ("key", "screen"), [("b", BoardScreen), ("c", PourClockScreen)]
+    )
+    async def test_j_opens_it_and_escape_goes_back(self, session, known, key, screen):
+        async with program(session, known=known) as person:
+            await person.keys(key, "j")
+            await person.see("face opens")
+            assert isinstance(person.app.screen, TimingsScreen)
+            await person.keys("escape")
+            assert isinstance(person.app.screen, screen)
+
+    async def test_the_palette_has_its_actions(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j", "f2", *"take", "space", *"back")
+            await person.see("take back (u)")
+
+    async def test_an_empty_log_is_told_what_will_stand_here_and_from_when_on(
+        self, session
+    ):
+        async with program(session) as person:
+            await person.keys("j")
+            await person.see("No pour has taught anything yet")
+            await person.see("From the first pour")
+            await person.see("about ten pours")
+            await person.keys("space")
+            await person.see("No step has taught anything yet")
+            await person.keys("space")
+            await person.see("No defect is on record")
+            await person.keys("a", "r", "u", "v", "up", "down", "w", "escape")
+            await person.keys("space")
+            await person.see("No pour has taught anything yet")
+
+    async def test_why_says_how_the_figures_are_made(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j", "w")
+            assert isinstance(person.app.screen, Why)
+            await person.see("Reference minutes are minutes at 21 °C")
+            await person.keys("escape")
+            assert isinstance(person.app.screen, TimingsScreen)
+
+
+class TestWaits:
+    async def test_a_row_has_default_learned_pours_and_state(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            cells = person.row("face opens", "M1")
+            assert cells[2:6] == ["18.0 min", "14.0", "11.1-17.6", "9"]
+
+    async def test_what_nothing_was_learned_of_stays_the_default(self, session, known):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("lift 2 opens")
+            cells = person.row("lift 2 opens", "M1")
+            assert cells[2:] == ["15.0 min", "-", "-", "0", "default"]
+            await person.keys(*["down"] * 4, "a")
+            await person.see("nothing was learned here")
+            assert kinds(session) == []
+
+    async def test_the_chosen_one_is_told_in_detail(self, session, known):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("18.0 min (9.0-36) before, 14.0 min (11.1-17.6) after")
+            await person.see("next pour, begun now:")
+            await person.see("9 pours, 14-26 °C; 6 of 9 waits known from both sides")
+            await person.see("activation energy 38 kJ/mol (34-43), 42 before")
+            await person.see("odd 1: counted 0.0: desk-01 top, between")
+            await person.see("left out: trial (2)")
+            await person.keys("down")
+            await person.see(
+                "activation energy 42 kJ/mol, evaporation 0.4: the log does not tell"
+            )
+
+    async def test_degrees_are_those_of_the_shop(self, session, known):
+        text = session.folder.shop_file.read_text()
+        text = text.replace('units = "si"', 'units = "us"')
+        assert 'units = "us"' in text
+        session.folder.shop_file.write_text(text)
+        session = Session(session.folder, SimulatedTime(MORNING))
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("9 pours, 57-79 °F")
+
+    async def test_the_next_pour_runs_on_the_air_of_now(self, session, known):
+        """In a cold shop the same reference minutes are more on the wall."""
+        found = []
+        for low in ("5", "24"):
+            text = session.folder.shop_file.read_text()
+            head, rest = text.split("[climate]")
+            _, _, rest = rest.partition("\n[")
+            air = f'low = "{low} degC"\nhigh = "{low} degC"\n'
+            session.folder.shop_file.write_text(f"{head}[climate]\n{air}\n[{rest}")
+            shop = Session(session.folder, SimulatedTime(MORNING))
+            async with program(shop, known=known, size=LARGE) as person:
+                await person.keys("j")
+                await person.see("next pour, begun now: ")
+                line = next(x for x in person.text().splitlines() if "begun now" in x)
+                found.append(float(line.split("now: ")[1].split()[0]))
+        assert found[0] > 1.3 * found[1]
+
+    async def test_v_goes_round_the_plots(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("reference min")
+            await person.see("⠒⠒⠒ after")
+            await person.see("] reached")
+            await person.keys("v")
+            await person.see("actual min over forecast min")
+            await person.keys("v")
+            await person.see("error, min")
+            await person.keys("down")
+            await person.see("nothing to compare yet")
+            await person.keys("v", "up")
+            await person.see("reference min")
+
+    async def test_the_chosen_row_stays_when_more_is_known(self, session, known):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j", "down", "down", "down")
+            await person.see("18.0 h (13.7-24) before")
+            more = timings.learned(MORNING, name="cover by", pours=2, middle=11.0)
+            person.app.learner.known = replace(known, windows=(more, *known.windows))
+            person.app.tick()
+            await person.see("cover by")
+            await person.see("18.0 h (13.7-24) before")
+
+
+class TestDeciding:
+    async def test_accepted_is_in_the_log_with_who_when_and_from_what(
+        self, session, known
+    ):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await person.keys("a")
+            await person.see(
+                "face opens, M1 accepted, counts from the next pour on - s"
+            )
+            assert person.row("face opens", "M1")[6] == "accepted"
+            await person.see(
+                "accepted by Ines 2 Apr 2030: 14.0 min (11.1-17.6), from 9"
+            )
+        said = book_of(session).accepted[OPENS]
+        assert said.value == known.windows[0].timing
+        assert said.was == known.windows[0].default
+        assert said.temp_range_c == (14.0, 26.0)
+        assert said.event.by == "Ines"
+        assert said.event.at == MORNING
+
+    async def test_accepted_twice_is_written_once(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await person.keys("a")
+            await person.see("saved")
+            await person.keys("a")
+            await person.see("accepted already")
+        assert kinds(session) == ["accepted"]
+
+    async def test_refused_is_so_until_more_pours_speak_for_it(self, session, known):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j", "down")
+            await person.see("face closes")
+            await person.keys("r")
+            await person.see("face closes, M1 refused - saved")
+            assert person.row("face closes", "M1")[6] == "refused"
+            more = timings.learned(MORNING, name="face closes", pours=5, middle=41.0)
+            person.app.learner.known = replace(
+                known, windows=(known.windows[0], more, *known.windows[2:])
+            )
+            person.app.tick()
+            await person.pilot.pause()
+            assert person.row("face closes", "M1")[6] == "learned"
+        book = book_of(session)
+        assert list(book.refused) == [("timing", "face closes", "M1")]
+        assert book.accepted == {}
+
+    @pytest.mark.parametrize("key", ["a", "r"])
+    async def test_taken_back_is_as_it_was(self, session, known, key):
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j", key)
+            await person.see("saved")
+            assert person.row("face opens", "M1")[6] != "learned"
+            await person.keys("u")
+            await person.see("taken back - saved")
+            assert person.row("face opens", "M1")[6] == "learned"
+            await person.keys("u")
+            await person.see("nothing was accepted or refused here")
+        book = book_of(session)
+        assert book.accepted == book.refused == {}
+        assert kinds(session)[1:] == ["undone"]
+
+    async def test_a_pace_is_accepted_as_well(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j", "space")
+            await person.see("hone")
+            await person.keys("a")
+            await person.see("hone accepted")
+            await person.see("saved")
+        assert book_of(session).paces == (known.work[0].pace,)
+
+    async def test_what_the_disk_does_not_take_is_said_and_is_not_so(
+        self, session, known, monkeypatch
+    ):
+        def full(*_events):
+            raise LogFault("the disk is full")
+
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            monkeypatch.setattr(session.log, "append", full)
+            await person.keys("a")
+            await person.see("NOT SAVED: the disk is full")
+            assert person.row("face opens", "M1")[6] == "learned"
+            monkeypatch.undo()
+            await person.keys("a")
+            await person.see("saved")
+            assert person.row("face opens", "M1")[6] == "accepted"
+
+    async def test_it_is_painted_before_it_is_written(
+        self, session, known, monkeypatch
+    ):
+        seen = []
+        write = session.log.append
+
+        def append(*events, **options):
+            seen.append((person.row("face opens", "M1")[6], person.text()))
+            return write(*events, **options)
+
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            monkeypatch.setattr(session.log, "append", append)
+            await person.keys("a")
+            await person.see("saved")
+        (state, text), *_ = seen
+        assert state == "accepted"
+        assert " - saving" in text
+
+    async def test_another_program_sees_it_within_a_tick(self, session, known):
+        other = Session(session.folder, SimulatedTime(MORNING), by="Bo")
+        other.load()
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            one = known.windows[0]
+            other.accept_timing(one.timing, one.default, one.temp_range_c)
+            person.app.tick()
+            await person.pilot.pause()
+            assert person.row("face opens", "M1")[6] == "accepted"
+            await person.see("accepted by Bo")
+
+
+class TestWork:
+    async def test_a_step_has_its_rate_before_and_after_people_and_trend(
+        self, session, known
+    ):
+        async with program(session, known=known) as person:
+            await person.keys("j", "space")
+            await person.see("8.0 -> 6.6 min/m² face")
+            await person.see("faster by 18 % since December 2029, 12 castings")
+            await person.see("people: Ines x0.80 (8), Bo x0.95 (4)")
+
+    async def test_v_goes_round_its_own_plots(self, session, known):
+        async with program(session, known=known) as person:
+            await person.keys("j", "space")
+            await person.see("factor on the rate of the trade")
+            await person.keys("v")
+            await person.see("actual min over rate min")
+            await person.keys("v")
+            await person.see("actual over rate")
+            await person.keys("space", "space")
+            await person.see("reference min")
+
+
+class TestReading:
+    async def test_what_is_known_so_far_is_shown_while_years_are_read(
+        self, session, known
+    ):
+        doing = "reading: 214 pours to go"
+        async with program(session, known=known, doing=doing) as person:
+            await person.keys("j")
+            await person.see("reading: 214 pours to go")
+            await person.see("14.0")
+            await person.keys("down", "v", "a")
+            await person.see("face closes, M1 accepted")
+            person.app.learner.doing = ""
+            person.app.tick()
+            await person.pilot.pause()
+            assert "reading" not in person.text()
+
+    async def test_no_key_waits_for_learning(self, session, monkeypatch):
+        live(session, 1)
+        gate, begun = threading.Event(), threading.Event()
+        learn = learner._learned
+
+        def held(*told):
+            begun.set()
+            assert gate.wait(20)
+            return learn(*told)
+
+        monkeypatch.setattr(learner, "_learned", held)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await person.see("learning")
+            assert begun.is_set()
+            await person.keys("space", "v", "w", "escape", "space", "space")
+            await person.see("No pour has taught anything yet")
+            gate.set()
+            await person.see("face opens")
+
+
+def fresh(session):
+    """The shop as a program finds it that is started now."""
+    return Session(session.folder, SimulatedTime(session.time.now()), by="Ines")
+
+
+def pass_minutes(session, minutes):
+    session.time.advance_to(session.time.now() + timedelta(minutes=minutes))
+    session.refresh()
+
+
+def live(session, pours, *, put_away=True):
+    """Pours the slab again and again; each zone is soft at 8 min and ready at 11."""
+    for _ in range(pours):
+        name = session.start(
+            session.folder.job("potting-bench-slab"), entry="face coat"
+        )
+        while session.pour(name).timeline.next_step().key.step != "lift":
+            if session.pour(name).timeline.zones_to_touch():
+                break
+            session.go_on(name)
+            session.settle(name)
+            pass_minutes(session, 4)
+        pass_minutes(session, 4)
+        for feel, minutes in (("soft", 3), ("ready", 1)):
+            for zone in session.pour(name).timeline.zones_to_touch():
+                session.touch(name, feel, zone)
+                session.settle(name)
+            pass_minutes(session, minutes)
+        if put_away:
+            session.put_away(name)
+            session.settle(name)
+        pass_minutes(session, 7 * 24 * 60)
+
+
+class TestForReal:
+    async def test_from_touches_to_the_clock_of_the_next_pour(self, session):
+        live(session, 4)
+        session = fresh(session)
+        async with program(session) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            cells = person.row("face opens", "M1")
+            assert cells[5:] == ["4", "learned"]
+            assert float(cells[3]) < 15 < float(cells[2].split()[0])
+            await person.keys("a")
+            await person.see("saved")
+            name = session.start(
+                session.folder.job("potting-bench-slab"), entry="face coat"
+            )
+            zone = session.pour(name).timeline.process.zones[0]
+            while session.go_on(name):
+                session.settle(name)
+                if session.pour(name).timeline.is_sprayed(zone):
+                    break
+            await person.keys("c", *["enter"] * 9)
+            await person.see("learned from 4 pours")
+
+    async def test_a_pour_that_is_read_is_not_read_again(self, session, monkeypatch):
+        live(session, 3)
+        read = []
+        drawn = learner._drawn
+        monkeypatch.setattr(
+            learner, "_drawn", lambda state: (read.append(state.pour), drawn(state))[1]
+        )
+        monkeypatch.setattr(reviewing, "REST_S", 0)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await done(person)
+            taught = person.app.learner.known
+            await person.keys("b", "j")
+            person.app.tick()
+            await done(person)
+            assert person.app.learner.known is taught
+        assert sorted(read) == sorted(set(read))
+        assert len(read) == 3
+
+    async def test_a_touch_of_a_pour_that_runs_is_learned_from(self, session):
+        live(session, 2)
+        live(session, 1, put_away=False)
+        async with program(fresh(session)) as person:
+            await person.keys("j", *["enter"] * 9)
+            await person.see("face opens")
+            await done(person)
+            assert person.row("face opens", "M1")[5] == "3"
+
+    async def test_one_pour_that_cannot_be_read_hides_no_other(
+        self, session, monkeypatch
+    ):
+        live(session, 2)
+        drawn = learner._drawn
+        bad = []
+
+        def broken(state):
+            if not bad or state.pour in bad:
+                bad[:] = [state.pour]
+                raise ValueError("nonsense")
+            return drawn(state)
+
+        monkeypatch.setattr(learner, "_drawn", broken)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            assert person.row("face opens", "M1")[5] == "1"
+            assert "nonsense" in person.app.session.faults[bad[0]]
+
+    async def test_what_cannot_be_learned_is_said_once_and_tried_no_more(
+        self, session, monkeypatch
+    ):
+        live(session, 1)
+        tried = []
+
+        def broken(*_told):
+            tried.append(1)
+            raise ValueError("no such sum")
+
+        monkeypatch.setattr(learner, "_learned", broken)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await person.see("nothing more can be learned (no such sum)")
+            await person.pilot.pause(0.1)
+            so_far = len(tried)
+            for _ in range(5):
+                person.app.tick()
+                await person.pilot.pause(0.05)
+            assert len(tried) == so_far
+
+
+async def done(person):
+    for _ in range(300):
+        await person.pilot.pause(0.02)
+        if person.app.learner.learned:
+            return
+    pytest.fail(person.app.learner.doing)
+
+
+class TestHostileNames:
+    @pytest.mark.parametrize("size", [SMALL, LARGE])
+    async def test_no_name_of_the_log_moves_or_stops_the_screen(
+        self, session, known, size
+    ):
+        first, pace = known.windows[0], known.work[0]
+        windows, work = [], []
+        for text in TEXTS:
+            seen = [
+                replace(w, said=replace(w.said, pour=text, zone=text, why_not=text))
+                for w in first.seen
+            ]
+            left = (replace(seen[0].said, why_not=text),)
+            windows.append(replace(first, mix=text, seen=tuple(seen), left_out=left))
+            people = ((text, pace.learned, 3),)
+            work.append(replace(pace, step=text, people=people))
+        hostile = replace(known, windows=tuple(windows), work=tuple(work))
+        async with program(session, known=hostile, size=size) as person:
+            await person.keys("j")
+            for _ in TEXTS:
+                await person.keys("down")
+                check(person)
+            await person.keys("v", "v", "space")
+            for _ in TEXTS:
+                await person.keys("down")
+                check(person)
+            await person.keys("a", "r", "u")
+            check(person)
+
+
+def check(person):
+    text = person.text()
+    assert not [char for char in text if ord(char) < 32 and char != "\n"]
+    assert "\x1b" not in text
+    assert "\u202e" not in text
+    assert all(f"\x1b{own}" not in text for own in OWN)
+
+
+class TestSizes:
+    @pytest.mark.parametrize("size", [(40, 12), (60, 20), (80, 24), (200, 60)])
+    async def test_any_size_any_key(self, session, known, size):
+        async with program(session, known=known, size=size) as person:
+            await person.keys("j")
+            for _ in range(3):
+                await person.keys("v", "down", "v", "up", "v", "space")
+            assert isinstance(person.app.screen, TimingsScreen)

@@ -1,0 +1,175 @@
+"""Waits as a table of the timings screen: one row for each threshold of each mix."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from functools import cached_property
+
+from typing_extensions import override
+
+from scheduling.defect import say_code
+from scheduling.defects import SHOWN_AT, at_window
+from scheduling.effect import effect
+from scheduling.laws import ACTIVATION_ENERGY
+from scheduling.learned import Learned, Score
+from scheduling.shop import Timing
+from scheduling.shopbook import Key, key_of
+from tui import timingchart
+from tui import timingwords as words
+from tui.output import length
+from tui.timingview import Basis, Offer, View, decided, odd
+from tui.timingwords import Scale
+from tui.widgets.chart import Chart
+
+_MINUTE = timedelta(minutes=1)
+
+_NO_FORECAST = (
+    "nothing to compare yet: it takes a wait known from both sides, and a pour before "
+    "it to learn from"
+)
+
+
+class Waits(View):
+    """Thresholds: one row for each of each mix."""
+
+    NAME = "waits"
+    HEADINGS = ("wait", "for", "default", "learned", "P10-P90", "pours", "state")
+    PLOTS = ("before and after", "forecast and actual", "backtest")
+    EMPTY = (
+        "No pour has taught anything yet.\n\n"
+        'Touch tests teach when a wait is over: a "soft" and then a "ready" hold it '
+        "between them. From the first pour with touches on, each wait stands here with "
+        "what it was taken to be and what your log says, to accept or refuse; from "
+        "about ten pours on it is worth more than the default. Past pours on paper "
+        "count as well: pourbell import."
+    )
+
+    def __init__(self, basis: Basis) -> None:
+        self._basis = basis
+
+    @cached_property
+    def _all(self) -> dict[Key, Learned]:
+        return {key_of(one.timing): one for one in self._basis.known.windows}
+
+    @override
+    def rows(self) -> dict[Key, tuple[str, ...]]:
+        return {key: self._cells(key, one) for key, one in self._all.items()}
+
+    def _cells(self, key: Key, one: Learned) -> tuple[str, ...]:
+        scale = Scale.of(one.default.p50)
+        return (
+            one.name,
+            one.mix,
+            f"{words.figure(one.default.p50, scale)} {scale.word}",
+            words.figure(one.learned.p50, scale) if one.pours else "-",
+            words.ends(one.learned, scale) if one.pours else "-",
+            str(one.pours),
+            words.state(self._basis.book, key, one.pours),
+        )
+
+    @override
+    def detail(self, key: Key) -> list[str]:
+        one, basis = self._all[key], self._basis
+        scale = Scale.of(one.default.p50)
+        pours = words.count(one.pours, "pour")
+        before = words.band(one.default, scale)
+        known = f"{one.bracketed} of {words.count(len(one.seen), 'wait')}"
+        warmth = words.temperatures(one.temp_range_c, basis.units)
+        lines = [
+            f"{before} before, {words.band(one.learned, scale)} after",
+            self._next_pour(one),
+            f"{pours}, {warmth}; {known} known from both sides",
+            *decided(basis, key, one.pours),
+            *odd([words.odd_window(w.said, w.weight) for w in one.seen if w.odd]),
+            *words.left_out(each.why_not for each in one.left_out),
+            _constants(one),
+            _backtest(basis.known.scores.get((one.name, one.mix), ())),
+        ]
+        return [line for line in lines if line]
+
+    def _next_pour(self, one: Learned) -> str:
+        before = self._wall(Timing(one.name, one.mix, one.default, 0))
+        after = self._wall(one.timing)
+        return f"next pour, begun now: {before} before, {after} after"
+
+    def _wall(self, timing: Timing) -> str:
+        basis = self._basis
+        mix = basis.shop.mixes.get(timing.mix)
+        energy = mix.activation_energy if mix else ACTIVATION_ENERGY
+        found = effect(timing, basis.climate, energy, basis.now)
+        if found is None:
+            return "not in sight"
+        p10, p50, p90 = (
+            (at - basis.now) / _MINUTE for at in (found.p10, found.p50, found.p90)
+        )
+        scale = Scale.of(p50)
+        ends = f"{words.figure(p10, scale)}-{words.figure(p90, scale)}"
+        return f"{words.figure(p50, scale)} {scale.word} ({ends})"
+
+    @override
+    def chart(self, key: Key, plot: str, width: int) -> Chart | str:
+        one = self._all[key]
+        known, wait = self._basis.known, (one.name, one.mix)
+        if plot == "backtest":
+            course = known.course.get(wait, ())
+            return timingchart.backtest(course, width) or _NO_FORECAST
+        if plot == "forecast and actual":
+            forecasts = known.forecasts.get(wait, ())
+            return timingchart.forecast_and_actual(forecasts, width) or _NO_FORECAST
+        return timingchart.before_and_after(
+            one.default,
+            one.learned,
+            seen=known.seen.get(wait, ()),
+            cases=self._cases(one),
+            width=width,
+        )
+
+    def _cases(self, one: Learned) -> list[tuple[str, Sequence[float]]]:
+        """Where lift 1 went on in the zones that showed a defect of this window."""
+        codes = SHOWN_AT.get(one.name, ())
+        pours = {each.said.pour for each in one.seen}
+        found = [each for each in self._basis.known.evidence if each.pour in pours]
+        return [
+            (say_code(code), at_window(found, one.name, (code,)).showing)
+            for code in codes
+        ]
+
+    @override
+    def offer(self, key: Key) -> Offer | None:
+        one = self._all[key]
+        if not one.pours:
+            return None
+        return Offer(
+            one.timing, one.default, one.temp_range_c, f"{one.name}, {one.mix}"
+        )
+
+
+def _constants(one: Learned) -> str:
+    """What the log tells of the constants of a clock."""
+    said = (
+        ("activation energy", one.energy, " kJ/mol"),
+        ("evaporation", one.share, ""),
+    )
+    there = [(name, each, unit) for name, each, unit in said if each is not None]
+    told = [
+        f"{name} {words.estimate(each, unit)}"
+        for name, each, unit in there
+        if each.told
+    ]
+    rest = [f"{name} {e.prior:.3g}{unit}" for name, e, unit in there if not e.told]
+    if rest:
+        told.append(f"{', '.join(rest)}: the log does not tell better")
+    return "; ".join(told)
+
+
+def _backtest(scores: tuple[Score, ...]) -> str:
+    """Says how far each way to forecast the past would have been off."""
+    if not scores:
+        return ""
+    each = [f"{one.way} {length(one.error_min)}" for one in scores]
+    covered = (one.covered for one in scores if one.way == "learned")
+    held = next((share for share in covered if share is not None), None)
+    within = "" if held is None else f"; {held * 100:.0f} % within P10-P90"
+    waits = words.count(scores[0].windows, "wait")
+    return f"backtest of {waits}, off by: {', '.join(each)}{within}"
