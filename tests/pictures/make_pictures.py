@@ -27,6 +27,7 @@ PICTURES: dict[str, tuple[Callable[[Session], str], tuple[str, ...]]] = {
     "pour-clock": (moments.desk_waiting, ("c",)),
     "alert": (moments.opens, ("c",)),
     "cure": (moments.bench_curing, ("m",)),
+    "timings": (moments.twelve_slabs, ("j", "a")),
 }
 """Name of each picture: the moment it shows, and the keys to its screen."""
 
@@ -48,6 +49,8 @@ async def picture(name: str, folder: Path) -> str:
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press(*keys)
         await app.workers.wait_for_complete()
+        while app.current_mode == "timings" and not app.learner.learned:
+            await pilot.pause(0.05)
         await pilot.pause()
         app.tick()
         await pilot.pause()

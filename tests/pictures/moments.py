@@ -114,6 +114,30 @@ def bench_curing(session: Session) -> str:
     return name
 
 
+def twelve_slabs(session: Session) -> str:
+    """Slabs of twelve weeks on days that differ; of each every touch was written down.
+
+    The forecast of this invented shop is late: its face opens sooner than the default.
+    """
+    slab = session.folder.job("potting-bench-slab")
+    for week in range(12):
+        wait_until(session, TUESDAY + timedelta(weeks=week))
+        name = session.start(slab, entry="face coat")
+        warmth = 15.0 + week * 7 % 11
+        session.reading(name, {"shop_c": warmth, "form_c": warmth - 1, "rh_pct": 45.0})
+        session.settle(name)
+        zone = session.pour(name).timeline.process.zones[-1]
+        work(session, name, StepKey("spray", zone))
+        wait(session, 6 + week * 5 % 4)
+        touch(session, name, "soft", zone)
+        wait(session, 3)
+        touch(session, name, "ready", zone)
+        work(session, name)
+        session.put_away(name)
+        session.settle(name)
+    return name
+
+
 def opens(session: Session) -> str:
     """The alert that a leg of the desk takes its back coat now."""
     name = session.start(session.folder.job("two-legged-desk"), entry="weigh-off")
