@@ -104,7 +104,7 @@ class Defects(View):
         return before_and_after(
             learned.default if learned else default,
             learned.learned if learned else default,
-            title=f"lift 1, reference time from the spraying, beside {name},",
+            title=f"lift 1 beside {name}, reference",
             seen=[Seen("", None, at) for at in found.others],
             cases=[(say_code(code), found.showing)],
             reached="none found",

@@ -382,6 +382,61 @@ class TestWork:
             await person.see("reference min")
 
 
+class TestDefects:
+    @pytest.fixture
+    def ghosted(self, session):
+        """Three slabs; of two of them the face shows the fibres."""
+        live(session, 3)
+        session = fresh(session)
+        session.load()
+        first, second, _ = sorted(session.logged())
+        for name in (first, second):
+            session.load_one(name)
+            session.defect(name, "ghosting", {"text": "by the drain"}, zone="slab")
+            session.settle(name)
+        return session
+
+    async def test_each_case_stands_beside_what_is_on_record_of_its_zone(self, ghosted):
+        async with program(ghosted, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await done(person)
+            await person.keys("space", "space")
+            await person.see("pours with it, of 3 on record: ghosting 2")
+            text = person.text()
+            assert text.count("ghosting") >= 4
+            await person.see("lift 1 not begun")
+            await person.see("by the drain")
+            await person.see("(the shop's typical day, not read)")
+            await person.keys("a")
+            await person.see("nothing was learned here")
+
+    async def test_a_plot_without_a_lift_on_record_says_so(self, ghosted):
+        async with program(ghosted) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await done(person)
+            await person.keys("space", "space")
+            await person.see("no zone of this defect has a spraying and a lift 1")
+
+    async def test_where_lift_1_is_on_record_it_is_marked_on_the_window(self, session):
+        live(session, 3, lift_after=2)
+        session = fresh(session)
+        session.load()
+        name = min(session.logged())
+        session.load_one(name)
+        session.defect(name, "ghosting", {}, zone="slab")
+        session.settle(name)
+        async with program(session) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await done(person)
+            await person.see("G ghosting")  # beside what was learned of the window
+            await person.keys("space", "space")
+            await person.see("G ghosting")
+            await person.see("lift 1 beside face opens, reference min")
+
+
 class TestReading:
     async def test_what_is_known_so_far_is_shown_while_years_are_read(
         self, session, known
@@ -429,8 +484,11 @@ def pass_minutes(session, minutes):
     session.refresh()
 
 
-def live(session, pours, *, put_away=True):
-    """Pours the slab again and again; each zone is soft at 8 min and ready at 11."""
+def live(session, pours, *, put_away=True, lift_after=None):
+    """Pours the slab again and again; each zone is soft at 8 min and ready at 11.
+
+    Lift 1 is begun so many minutes later, or never.
+    """
     for _ in range(pours):
         name = session.start(
             session.folder.job("potting-bench-slab"), entry="face coat"
@@ -447,6 +505,10 @@ def live(session, pours, *, put_away=True):
                 session.touch(name, feel, zone)
                 session.settle(name)
             pass_minutes(session, minutes)
+        if lift_after is not None:
+            pass_minutes(session, lift_after)
+            session.mark(name, "started", session.key(name, "lift-1"))
+            session.settle(name)
         if put_away:
             session.put_away(name)
             session.settle(name)
@@ -475,6 +537,13 @@ class TestForReal:
                     break
             await person.keys("c", *["enter"] * 9)
             await person.see("learned from 4 pours")
+            # The other screen where a wait is forecast: before the pour is begun.
+            await person.keys("p")
+            for _ in session.folder.job_files():
+                if "window learned from 4 pours" in person.text():
+                    break
+                await person.keys("down")
+            await person.see("window learned from 4 pours")
 
     async def test_a_pour_that_is_read_is_not_read_again(self, session, monkeypatch):
         live(session, 3)
