@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from scheduling.laws import REFERENCE
+from scheduling.units import Units
+
 TITLE = "What was learned is worth what the log holds."
 
-PARTS = (
+_PARTS = (
     (
-        "Reference minutes are minutes at 21 °C, 50 % humidity and in still air. A "
-        "wait runs faster in the warm and, of a face coat, in dry air and draught: "
+        "A wait runs faster in the warm and, of a face coat, in dry air and draught: "
         "pours on days that differ are made comparable by that before they are put "
         "together."
     ),
@@ -54,3 +56,12 @@ PARTS = (
         "keep what they began with. The fingertip decides."
     ),
 )
+
+
+def parts(units: Units) -> tuple[str, ...]:
+    """The paragraphs, with the reference in the shop's units."""
+    reference = (
+        f"Reference minutes are minutes at {units.temperature(REFERENCE.temp_c)}, "
+        f"{REFERENCE.rh_pct:.0f} % humidity and in still air."
+    )
+    return (f"{reference} {_PARTS[0]}", *_PARTS[1:])

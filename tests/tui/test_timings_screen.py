@@ -144,7 +144,7 @@ class TestComingAndGoing:
         async with program(session, known=known) as person:
             await person.keys("j", "w")
             assert isinstance(person.app.screen, Why)
-            await person.see("Reference minutes are minutes at 21 °C")
+            await person.see("Reference minutes are minutes at 21")
             await person.keys("escape")
             assert isinstance(person.app.screen, TimingsScreen)
 
@@ -190,6 +190,8 @@ class TestWaits:
         async with program(session, known=known) as person:
             await person.keys("j")
             await person.see("9 pours, 57-79 °F")
+            await person.keys("w")
+            await person.see("minutes at 70 °F, 50 % humidity")
 
     async def test_the_next_pour_runs_on_the_air_of_now(self, session, known):
         """In a cold shop the same reference minutes are more on the wall."""

@@ -22,7 +22,7 @@ from tui.keys import Where
 from tui.notify import clean
 from tui.screens.base import ShopScreen, put
 from tui.timingview import Basis, View
-from tui.timingwhy import PARTS, TITLE
+from tui.timingwhy import TITLE, parts
 from tui.waitview import Waits
 from tui.widgets.plot import Plot
 from tui.workview import Work
@@ -266,7 +266,7 @@ class TimingsScreen(ShopScreen):
         """Says how the figures are made."""
         from tui.screens.why import Why  # noqa: PLC0415 - opened rarely
 
-        self.app.push_screen(Why(TITLE, PARTS))
+        self.app.push_screen(Why(TITLE, parts(self.shop_app.units)))
 
     def action_back(self) -> None:
         """Goes back to the screen that was up before."""
