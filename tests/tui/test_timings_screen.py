@@ -225,6 +225,38 @@ class TestWaits:
             await person.keys("v", "up")
             await person.see("reference min")
 
+    async def test_keys_in_quick_succession_are_about_the_row_just_chosen(
+        self, session, known
+    ):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            screen = person.screen
+            screen.table.action_cursor_down()  # and the next key before it is told
+            chosen = screen.key()
+            screen.action_refuse()
+            await person.see("refused")
+            await person.pilot.pause()
+            assert screen.key() == chosen
+            await person.keys("u")
+            await person.see("taken back")
+            assert chosen not in session.book.refused
+
+    async def test_the_table_has_the_keys_again_after_an_empty_one(
+        self, session, known
+    ):
+        known = replace(known, work=(), evidence=())
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await person.keys("space")
+            await person.see("No step has taught anything yet")
+            await person.keys("space", "space")
+            await person.see("face opens")
+            first = person.screen.key()
+            await person.keys("down")
+            assert person.screen.key() != first
+
     async def test_the_chosen_row_stays_when_more_is_known(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
             await person.keys("j", "down", "down", "down")

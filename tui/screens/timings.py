@@ -36,6 +36,10 @@ _LINE = 300
 """Characters of a cell, and of a line about a row."""
 
 
+_Filled = tuple[int, dict[Key, tuple[str, ...]], dict[Key, str]]
+"""What the table was filled with: which view, its rows, and what is being saved."""
+
+
 class TimingsScreen(ShopScreen):
     """What was taken for granted, what the log says, and which of the two counts."""
 
@@ -57,7 +61,7 @@ class TimingsScreen(ShopScreen):
         self._view: View | None = None
         self._made_for: Basis | None = None
         self._rows: dict[Key, tuple[str, ...]] = {}
-        self._filled: object = None
+        self._filled: _Filled | None = None
         self._chosen: list[Key | None] = [None] * len(_VIEWS)
         self._saving: dict[Key, str] = {}
         self._told: object = None
@@ -110,9 +114,11 @@ class TimingsScreen(ShopScreen):
         put(self.about, self.about_words(view))
         if not self._rows:
             put(self.empty, Text(view.EMPTY))
+            self._filled = None  # so that the next table is given the keys again
             return
         filled = (self._which, self._rows, dict(self._saving))
         if filled != self._filled:
+            self.keep_choice()
             self._filled = filled
             self.fill(view)
         self.tell(view)
@@ -122,6 +128,15 @@ class TimingsScreen(ShopScreen):
         words = self.shop_app.learner.doing
         shown = f"{view.NAME}; plot: {view.PLOTS[self._plots[self._which]]}"
         return Text(f" {words}; {shown}" if words else f" {shown}", no_wrap=True)
+
+    def keep_choice(self) -> None:
+        """Notes the row under the cursor: the table may not have told of it yet."""
+        if self._filled is None or self._filled[0] != self._which:
+            return
+        keys = list(self._filled[1])
+        at = self.table.cursor_row
+        if 0 <= at < len(keys):
+            self._chosen[self._which] = keys[at]
 
     def fill(self, view: View) -> None:
         """Fills the table anew; the chosen row stays the chosen one."""
