@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from scheduling.clock import SimulatedTime
-from scheduling.folder import ShopFolder
+from scheduling.folder import ShopFolder, samples
 from tui.cli import main
 from tui.session import Session
 
@@ -230,6 +230,15 @@ def test_past_pours_go_into_the_shops_book_once(desk, paper):
     assert "1 window of 1 pour added, 3 in the log already" in out
     assert "50 % RH by the shop's typical day in 2 rows" in out
     assert out.endswith("saved\n")
+
+
+def test_the_sample_of_past_pours_goes_in_and_teaches(desk):
+    sample = samples() / "past-pours.csv"
+    desk.time.advance_to(NOW + timedelta(days=1))
+    assert desk.json("import", sample)["windows"]["added"] == 36
+    opens = desk.json("timings", "--name", "face opens")["timings"][0]
+    assert opens["pours"] > 20
+    assert opens["learned"]["p90"] < opens["default"]["p50"]
 
 
 def test_a_dry_run_of_past_pours_says_and_adds_nothing(desk, paper):
