@@ -128,10 +128,15 @@ def twelve_slabs(session: Session) -> str:
         session.settle(name)
         zone = session.pour(name).timeline.process.zones[-1]
         work(session, name, StepKey("spray", zone))
-        wait(session, 6 + week * 5 % 4)
-        touch(session, name, "soft", zone)
-        wait(session, 3)
-        touch(session, name, "ready", zone)
+        forecast = session.pour(name).timeline.wait_for(StepKey("lift-1", zone))
+        assert forecast is not None
+        assert forecast.opens is not None
+        sooner = 0.62 + 0.04 * (week * 5 % 4)
+        opens = forecast.start + sooner * (forecast.opens.p50 - forecast.start)
+        while session.time.now() < opens:
+            wait(session, 3)
+            ready = session.time.now() >= opens
+            touch(session, name, "ready" if ready else "soft", zone)
         work(session, name)
         session.put_away(name)
         session.settle(name)
