@@ -45,9 +45,9 @@ if TYPE_CHECKING:
     from textual.dom import DOMNode
 
     from scheduling.review import Row
-    from tui.learner import Learner
     from tui.reviewing import Reviewer
     from tui.screens.picker import Picked
+    from tui.timings.learner import Learner
 
 _log = logging.getLogger(__name__)
 _BEFORE_BELL_S = 20.0
@@ -554,7 +554,7 @@ class PourbellApp(App[object]):
     @property
     def learner(self) -> Learner:
         """What every pour teaches; read and learned while the timings are up."""
-        from tui.learner import Learner  # noqa: PLC0415 - after the first paint
+        from tui.timings.learner import Learner  # noqa: PLC0415 - after the first paint
 
         if self._learner is None:
             self._learner = Learner(

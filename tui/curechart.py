@@ -8,7 +8,7 @@ from math import ceil
 from scheduling.cure import Cure
 from scheduling.hours import ShopHours
 from scheduling.units import Units
-from tui.widgets.chart import Axis, Bracket, Chart, Dots, Line, Panel, Ribbon
+from tui.widgets.chart import LABEL, Axis, Bracket, Chart, Dots, Line, Panel, Ribbon
 
 ZOOMS = (timedelta(hours=24), timedelta(hours=48), timedelta(days=7))
 """Time across the chart at each zoom, closest first."""
@@ -17,8 +17,6 @@ _PAST = 0.35
 """Where the now bar stands at most, as a share of the width."""
 
 _STEPS_H = (1, 2, 3, 4, 6, 12)
-_LABEL = 9
-"""Cells a label wants, with what parts it from the next."""
 
 _GRAIN = timedelta(minutes=15)
 """How finely closed hours are shaded."""
@@ -106,7 +104,7 @@ def time_axis(start: datetime, end: datetime, zone: tzinfo, width: int) -> Axis:
         zone: In which the labels are.
         width: Cells there are for them.
     """
-    most = max(1, width // _LABEL)
+    most = max(1, width // LABEL)
     hours = (end - start) / timedelta(hours=1)
     step = next((one for one in _STEPS_H if hours / one <= most), 24)
     days = ceil(hours / 24 / most) if step == 24 else 1

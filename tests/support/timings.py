@@ -19,7 +19,7 @@ from scheduling.observation import Mark, Observation, WorkObservation
 from scheduling.spread import Spread
 from scheduling.thresholds import DEFAULTS
 from scheduling.work import HANDS_ON
-from tui.learner import Known
+from tui.timings.learner import Known
 
 DAY = timedelta(days=1)
 

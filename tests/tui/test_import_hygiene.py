@@ -146,7 +146,7 @@ def test_the_first_paint_waits_for_nothing_it_does_not_show():
 
 
 def test_no_key_waits_until_what_learns_has_been_brought_in():
-    held = modules_after("import tui.screens.timings, tui.learner")
+    held = modules_after("import tui.screens.timings, tui.timings.learner")
     assert "tui.widgets.plot" in held
     assert "numpy" not in held
 

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from scheduling.learned import LearnedPace, Trend
 from scheduling.units import Units
 from scheduling.work import HANDS_ON, RATES
-from tui import timingwords
 from tui.textplot import Letters, against
+from tui.timings import words
 
 MARCH = datetime(2030, 3, 4, 8, tzinfo=UTC)
 
@@ -20,7 +20,7 @@ MARCH = datetime(2030, 3, 4, 8, tzinfo=UTC)
 def said(change, low, high):
     trend = Trend(MARCH, 12, change, low, high)
     pace = LearnedPace("lift", HANDS_ON, HANDS_ON, 12, (), trend, ())
-    return timingwords.trend(pace, UTC)
+    return words.trend(pace, UTC)
 
 
 def test_a_trend_is_claimed_only_where_its_interval_leaves_out_no_change():
@@ -34,20 +34,20 @@ def test_a_trend_is_claimed_only_where_its_interval_leaves_out_no_change():
 
 
 def test_rates_are_said_by_the_unit_of_the_shop():
-    assert timingwords.rates("lift", 1.0, 0.86, Units("si")) == (
+    assert words.rates("lift", 1.0, 0.86, Units("si")) == (
         "8.0 -> 6.9 min/m² flat, 20.5 -> 17.6 min/m² upright"
     )
     # 8 min/m2 x 0.09290304 m2/ft2, 1 ft2 being 0.3048 m squared.
-    assert timingwords.rates("lift", 1.0, 0.86, Units("us"), 1) == (
+    assert words.rates("lift", 1.0, 0.86, Units("us"), 1) == (
         "0.74 -> 0.64 min/ft² flat"
     )
-    assert timingwords.rates("spray", 1.0, 1.0, Units("us")).endswith("min/ft fillet")
+    assert words.rates("spray", 1.0, 1.0, Units("us")).endswith("min/ft fillet")
 
 
 @pytest.mark.parametrize("step", RATES)
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_every_rate_of_the_trade_has_words(step, system):
-    assert "min" in timingwords.rates(step, 1.0, 1.1, Units(system))
+    assert "min" in words.rates(step, 1.0, 1.1, Units(system))
 
 
 LENGTHS = st.floats(0, 1e6, allow_nan=False)

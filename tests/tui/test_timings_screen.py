@@ -15,13 +15,14 @@ from scheduling.folder import ShopFolder
 from scheduling.pourname import SHOP
 from support import timings
 from support.hostile import OWN, TEXTS
-from tui import learner, reviewing
+from tui import reviewing
 from tui.app import PourbellApp
 from tui.screens.board import BoardScreen
 from tui.screens.pourclock import PourClockScreen
 from tui.screens.timings import TimingsScreen
 from tui.screens.why import Why
 from tui.session import Session
+from tui.timings import learner
 
 MORNING = datetime(2030, 4, 2, 8, 0, tzinfo=UTC)
 SMALL, LARGE = (80, 24), (140, 40)

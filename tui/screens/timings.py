@@ -17,15 +17,15 @@ from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
 from scheduling.shop import Timing
 from scheduling.shopbook import Key
-from tui.defectview import Defects
 from tui.keys import Where
 from tui.notify import clean
 from tui.screens.base import ShopScreen, put
-from tui.timingview import Basis, View
-from tui.timingwhy import TITLE, parts
-from tui.waitview import Waits
+from tui.timings.defects import Defects
+from tui.timings.view import Basis, View
+from tui.timings.waits import Waits
+from tui.timings.why import TITLE, parts
+from tui.timings.work import Work
 from tui.widgets.plot import Plot
-from tui.workview import Work
 
 _VIEWS: tuple[Callable[[Basis], View], ...] = (Waits, Work, Defects)
 _WIDE, _TALL = 120, 30

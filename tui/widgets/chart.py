@@ -20,6 +20,9 @@ Points = tuple[tuple[float, float], ...]
 _FLAT = 1e-9
 """Relative height below which a curve is drawn as flat."""
 
+LABEL = 9
+"""Cells a label wants, with what parts it from the next."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -197,6 +200,19 @@ def round_numbers(low: float, high: float, most: int) -> list[float]:
 def number_axis(low: float, high: float, most: int = 8) -> Axis:
     """An axis of plain numbers with round labels; arguments as ``round_numbers``."""
     return Axis(low, high, tuple((x, f"{x:g}") for x in round_numbers(low, high, most)))
+
+
+def fitted_axis(low: float, high: float, width: int) -> Axis:
+    """An axis of plain numbers with as many labels as there are cells for.
+
+    Args:
+        low: At its left end.
+        high: At its right end; where that is not above low, the axis is one long.
+        width: Cells there are for the labels.
+    """
+    if not high > low:
+        high = low + 1.0
+    return number_axis(low, high, max(2, min(10, ceil(width / (2 * LABEL)))))
 
 
 def in_order(brackets: Iterable[Bracket]) -> list[Bracket]:

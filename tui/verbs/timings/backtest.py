@@ -11,10 +11,10 @@ from scheduling.observation import Lessons
 from scheduling.shop import Shop
 from scheduling.shopbook import TIMING
 from tui import output
-from tui.teaching import replay
 from tui.textplot import Letters, against
-from tui.timingwords import Scale, figure
-from tui.verbs.timingsoffers import Wanted
+from tui.timings.teaching import replay
+from tui.timings.words import Scale, figure
+from tui.verbs.timings.offers import Wanted
 
 FEWEST = 5
 """Windows under which a threshold is not shown."""

@@ -12,8 +12,8 @@ from scheduling.shop import Pace, Shop, Timing
 from scheduling.shopbook import Key, ShopBook
 from scheduling.spread import Spread
 from scheduling.units import Units
-from tui import timingwords as words
-from tui.learner import Known
+from tui.timings import words
+from tui.timings.learner import Known
 from tui.widgets.chart import Chart
 
 _ODD = 3

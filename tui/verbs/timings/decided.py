@@ -17,11 +17,12 @@ from scheduling.thresholds import DEFAULTS
 from scheduling.units import Units
 from scheduling.work import HANDS_ON
 from scheduling.written import shown
-from tui import output, timingwords
+from tui import output
 from tui.session import Session
-from tui.teaching import Taught
+from tui.timings import words
+from tui.timings.teaching import Taught
 from tui.verbs.opening import first_opening
-from tui.verbs.timingsoffers import Wanted, find, keys
+from tui.verbs.timings.offers import Wanted, find, keys
 
 
 def decide(
@@ -123,18 +124,17 @@ def _show(session: Session, before: Timing | Pace, after: Timing | Pace) -> None
     """Prints a value before and after, and what that is for the next pour."""
     output.line(_called(key_of(after)))
     if isinstance(before, Timing) and isinstance(after, Timing):
-        scale = timingwords.Scale.of(before.spread.p50)
+        scale = words.Scale.of(before.spread.p50)
         _print_both(
-            (timingwords.band(one.spread, scale), _standing(one))
-            for one in (before, after)
+            (words.band(one.spread, scale), _standing(one)) for one in (before, after)
         )
         _next_pour(session, before, after)
     elif isinstance(before, Pace) and isinstance(after, Pace):
         _print_both(
-            (timingwords.factor(one.factor), _standing(one)) for one in (before, after)
+            (words.factor(one.factor), _standing(one)) for one in (before, after)
         )
         factors = before.factor.p50, after.factor.p50
-        said = timingwords.rates(after.step, *factors, Units(session.shop.units))
+        said = words.rates(after.step, *factors, Units(session.shop.units))
         if said:
             output.lines(f"  the next pour: {said}", indent="    ")
 
@@ -146,7 +146,7 @@ def _next_pour(session: Session, before: Timing, after: Timing) -> None:
     mix = session.shop.mixes.get(after.mix)
     energy = mix.activation_energy if mix else ACTIVATION_ENERGY
     then, now = (
-        timingwords.wall(effect(one, climate, energy, begun), begun)
+        words.wall(effect(one, climate, energy, begun), begun)
         for one in (before, after)
     )
     known = DEFAULTS.get(after.name)
@@ -162,7 +162,7 @@ def _next_pour(session: Session, before: Timing, after: Timing) -> None:
 def _standing(value: Timing | Pace) -> str:
     number = _learned_from(value)
     word = "pour" if isinstance(value, Timing) else "casting"
-    return f"learned from {timingwords.count(number, word)}" if number else "default"
+    return f"learned from {words.count(number, word)}" if number else "default"
 
 
 def _learned_from(value: Timing | Pace) -> int:
@@ -183,8 +183,10 @@ def _called(key: Key) -> str:
 
 
 def _print_both(before_and_after: Iterable[tuple[str, str]]) -> None:
-    words = ("  before", "  after")
-    rows = [(word, *cells) for word, cells in zip(words, before_and_after, strict=True)]
+    labels = ("  before", "  after")
+    rows = [
+        (label, *cells) for label, cells in zip(labels, before_and_after, strict=True)
+    ]
     for line in output.columns(("", "", ""), rows, left=3)[1:]:
         output.line(line)
 

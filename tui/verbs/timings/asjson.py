@@ -11,9 +11,9 @@ from scheduling.spread import Spread
 from scheduling.work import AREAS, LENGTHS, rates_of
 from tui import output
 from tui.session import Session
-from tui.teaching import Taught
-from tui.timingwords import state
-from tui.verbs.timingsbacktest import WAYS, Tried
+from tui.timings.teaching import Taught
+from tui.timings.words import state
+from tui.verbs.timings.backtest import WAYS, Tried
 
 
 def taught(

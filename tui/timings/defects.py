@@ -12,8 +12,8 @@ from scheduling.learned import Seen
 from scheduling.shopbook import Key
 from scheduling.thresholds import DEFAULTS
 from tui.output import length
-from tui.timingchart import before_and_after
-from tui.timingview import Basis, Offer, View
+from tui.timings.bands import before_and_after
+from tui.timings.view import Basis, Offer, View
 from tui.widgets.chart import Chart
 
 _NOTHING = "-"

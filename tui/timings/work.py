@@ -8,10 +8,10 @@ from typing_extensions import override
 
 from scheduling.learned import LearnedPace, Seen
 from scheduling.shopbook import Key, key_of
-from tui import timingchart
-from tui import timingwords as words
-from tui.timingview import Basis, Offer, View, decided, odd
-from tui.timingwords import Scale
+from tui.timings import actuals, words
+from tui.timings.bands import before_and_after
+from tui.timings.view import Basis, Offer, View, decided, odd
+from tui.timings.words import Scale
 from tui.widgets.chart import Chart
 
 
@@ -72,15 +72,15 @@ class Work(View):
         one = self._all[key]
         few = "too few castings to draw"
         if plot == "over time":
-            return timingchart.over_time(one, self._basis.zone, width) or few
+            return actuals.over_time(one, self._basis.zone, width) or few
         if plot == "rate and actual":
-            return timingchart.rate_and_actual(one, width) or few
+            return actuals.rate_and_actual(one, width) or few
         factors = [
             (each.said.pour, each.said.actual_min / each.said.rate_min, each.odd)
             for each in one.seen
             if each.said.rate_min > 0
         ]
-        return timingchart.before_and_after(
+        return before_and_after(
             one.default,
             one.learned,
             title="factor on the rate of the trade",

@@ -10,7 +10,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.learned import Learned, LearnedPace
 from scheduling.shopbook import PACE, TIMING, Key
 from scheduling.written import shown
-from tui.teaching import Taught
+from tui.timings.teaching import Taught
 
 
 @dataclass(frozen=True, slots=True)

@@ -197,7 +197,7 @@ def _learned(
 ) -> Known:
     """What the lessons teach, with the replay there was until now; in a thread."""
     from scheduling.seen import seen  # noqa: PLC0415 - brings numpy in
-    from tui.teaching import learn  # noqa: PLC0415 - for this screen and one verb
+    from tui.timings.teaching import learn  # noqa: PLC0415 - for this screen and one verb
 
     found = learn(lessons, shop)
     return replace(
@@ -213,7 +213,7 @@ def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Kno
     """The past of one threshold as it would have been forecast; in a thread."""
     from scheduling.backtest import scores  # noqa: PLC0415 - brings numpy in
     from scheduling.course import course  # noqa: PLC0415 - for this screen
-    from tui.teaching import replay  # noqa: PLC0415 - for this screen and one verb
+    from tui.timings.teaching import replay  # noqa: PLC0415 - for this screen and one verb
 
     each: dict[Wait, list[Forecast]] = {}
     for one in replay(windows, shop):

@@ -15,11 +15,11 @@ from scheduling.laws import ACTIVATION_ENERGY
 from scheduling.learned import Learned, Score
 from scheduling.shop import Timing
 from scheduling.shopbook import Key, key_of
-from tui import timingchart
-from tui import timingwords as words
 from tui.output import length
-from tui.timingview import Basis, Offer, View, decided, odd
-from tui.timingwords import Scale
+from tui.timings import actuals, words
+from tui.timings.bands import before_and_after
+from tui.timings.view import Basis, Offer, View, decided, odd
+from tui.timings.words import Scale
 from tui.widgets.chart import Chart
 
 _MINUTE = timedelta(minutes=1)
@@ -113,11 +113,11 @@ class Waits(View):
         known, wait = self._basis.known, (one.name, one.mix)
         if plot == "backtest":
             course = known.course.get(wait, ())
-            return timingchart.backtest(course, width) or _NO_FORECAST
+            return actuals.backtest(course, width) or _NO_FORECAST
         if plot == "forecast and actual":
             forecasts = known.forecasts.get(wait, ())
-            return timingchart.forecast_and_actual(forecasts, width) or _NO_FORECAST
-        return timingchart.before_and_after(
+            return actuals.forecast_and_actual(forecasts, width) or _NO_FORECAST
+        return before_and_after(
             one.default,
             one.learned,
             seen=known.seen.get(wait, ()),

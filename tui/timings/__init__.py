@@ -1,0 +1,1 @@
+"""What the log teaches of waits and work, as the screen and the verb show it."""
