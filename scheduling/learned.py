@@ -59,7 +59,8 @@ class Learned:
         learned: Reference minutes of the next pour, by all that is known.
         pours: How many pours it was learned from.
         bracketed: How many observations are known from both sides.
-        temp_range_c: Coldest and warmest mean temperature among them, degC.
+        temp_range_c: Coldest and warmest mean temperature among those it was measured
+            at, degC; None where it was measured at none.
         energy: Activation energy of its clock, kJ/mol; None where it has none.
         share: Of evaporation in its clock; None where it has none.
         seen: All observations of it, in order of time.
@@ -72,7 +73,7 @@ class Learned:
     learned: Spread
     pours: int
     bracketed: int
-    temp_range_c: tuple[float, float]
+    temp_range_c: tuple[float, float] | None
     energy: Estimate | None
     share: Estimate | None
     seen: tuple[Weighed[Observation], ...]
