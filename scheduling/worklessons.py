@@ -66,6 +66,7 @@ class WorkLessons:
                 rate_min=step.work,
                 actual_min=took * step.crew,
                 why_not=self._why_no_work(step, record, took),
+                until=record.finished,
             )
 
     def _why_no_work(self, step: Step, record: StepRecord, took: float) -> str:

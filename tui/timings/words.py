@@ -217,7 +217,7 @@ def people(one: LearnedPace) -> str:
 def trend(one: LearnedPace, zone: tzinfo) -> str:
     """Says whether a step is done faster as time goes on; "" where nothing is known.
 
-    No claim is made where the interval holds no change at all.
+    No claim is made that is not sure 19 times in 20; the range is the 80 % interval.
     """
     found = one.trend
     if found is None:
