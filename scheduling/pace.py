@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import exp, isfinite, log, sqrt
+from math import exp, fsum, isfinite, log, sqrt
 from statistics import NormalDist, fmean
 
 import numpy as np
@@ -295,7 +295,7 @@ def _spread(parts: Sequence[tuple[float, Mixed]]) -> Spread:
     ]
 
     def under(x: float) -> float:
-        return sum(s * bell.cdf(x) for s, bell in zip(shares, bells, strict=True))
+        return fsum(s * bell.cdf(x) for s, bell in zip(shares, bells, strict=True))
 
     def quantile(share: float) -> float:
         # It lies among those of the parts.

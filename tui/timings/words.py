@@ -75,8 +75,10 @@ def count(number: int, word: str) -> str:
     return f"{number} {word}{'s' * (number != 1)}"
 
 
-def temperatures(found: tuple[float, float], units: Units) -> str:
+def temperatures(found: tuple[float, float] | None, units: Units) -> str:
     """Says between what temperatures, given in degC: ``15-24 °C``."""
+    if found is None:
+        return "not measured"
     low, high = (f"{units.temperature_value(each):.0f}" for each in found)
     both = low if low == high else f"{low}-{high}"
     return f"{both} {units.temperature_unit}"
