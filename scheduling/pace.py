@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from scheduling.learned import ODD, LearnedPace, Weighed
 from scheduling.observation import WorkObservation
+from scheduling.oneday import shares
 from scheduling.overlaps import told_apart
 from scheduling.spread import Spread
 from scheduling.trend import Point, trend
@@ -37,9 +38,6 @@ each as likely as the others before the log is read (estimate)."""
 OF_PEOPLE = 1 / 3
 """Share of the rest of the variance that lies between the people of one shop; what is
 left lies between shops (estimate)."""
-
-OF_THE_DAY = 0.5
-"""Correlation of the steps of one kind within one pour (estimate)."""
 
 ABSURD = 0.05
 """Share of entries that are expected to be no true time of the step (estimate)."""
@@ -233,9 +231,9 @@ class Judged:
         self.names = sorted({each.by for each in said})
         y = np.array([log(each.actual_min / each.rate_min) for each in said])
         who = np.array([self.names.index(each.by) for each in said])
-        shares = _shares(said)
-        self.believed = _believed(y, who, shares)
-        self.fit = Fit(y, who, self.believed * shares)
+        counts = shares([each.pour for each in said])
+        self.believed = _believed(y, who, counts)
+        self.fit = Fit(y, who, self.believed * counts)
         self.counted = [
             (each, float(ratio))
             for each, ratio, much in zip(said, y, self.believed, strict=True)
@@ -258,13 +256,7 @@ class Judged:
         return _spread([*known, (1.0, self.fit.somebody_new())])
 
 
-def _shares(said: Sequence[WorkObservation]) -> _Floats:
-    """How much each entry counts, as the steps of one pour tell less than so many."""
-    sizes = Counter(each.pour for each in said)
-    return np.array([1 / (1 + (sizes[each.pour] - 1) * OF_THE_DAY) for each in said])
-
-
-def _believed(y: _Floats, who: NDArray[np.intp], shares: _Floats) -> _Floats:
+def _believed(y: _Floats, who: NDArray[np.intp], counts: _Floats) -> _Floats:
     """How likely each entry is a true time of the step, judged by all the others."""
     # The default counts as one more casting, so that a single entry is judged as well.
     middle = np.median(np.append(y, 0.0))
@@ -275,7 +267,7 @@ def _believed(y: _Floats, who: NDArray[np.intp], shares: _Floats) -> _Floats:
     believed = np.ones_like(y)
     for _ in range(_PASSES):
         believed = (1 - ABSURD) * likely / ((1 - ABSURD) * likely + absurd)
-        weight = believed * shares
+        weight = believed * counts
         likely = Fit(y, who, weight).likelihood(y, who, weight)
     return believed
 
