@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from heapq import merge
-from math import cos, exp, inf, pi
+from math import cos, exp, pi
 from typing import Protocol
 
 from scheduling.air import Conditions
@@ -131,7 +131,12 @@ class DailyCycle:
 
     def at(self, place: Place, when: datetime) -> Conditions:  # noqa: ARG002 - every place alike
         """Conditions at the local time of day of the instant, to the second."""
-        second = _seconds(when.astimezone(self._tz))
+        return self.air(when)
+
+    def air(self, when: datetime) -> Conditions:
+        """Conditions of the shop air."""
+        # What time it is in the shop costs more than all the rest.
+        second = 0 if self._flat else _seconds(when.astimezone(self._tz))
         found = self._known.get(second)
         if found is None:
             found = Conditions(
@@ -139,10 +144,6 @@ class DailyCycle:
             )
             self._known[second] = found
         return found
-
-    def air(self, when: datetime) -> Conditions:
-        """Conditions of the shop air."""
-        return self.at("shop", when)
 
     def edges(self, start: datetime) -> Iterator[datetime]:
         """The quarter hours; none when low and high are the same."""
@@ -229,7 +230,7 @@ class _Series:
         after = bisect_right(self.times, at)
         return self.values[after - 1] if after else None
 
-    def between(self, at: float, longest_s: float = inf) -> float | None:
+    def between(self, at: float, longest_s: float) -> float | None:
         """The value on the line between two instants.
 
         None outside them all, and where the two are further apart than ``longest_s``.
@@ -237,21 +238,24 @@ class _Series:
         after = bisect_right(self.times, at)
         if not 0 < after < len(self.times):
             return None
-        left, right = self.times[after - 1], self.times[after]
-        if right - left > longest_s:
+        if self.times[after] - self.times[after - 1] > longest_s:
             return None
-        start, end = self.values[after - 1], self.values[after]
-        return start + (end - start) * (at - left) / (right - left)
+        return self._line(at, after)
 
     def fading(self, at: float, time_constant: float) -> float:
         """As ``between``, and outside the end value dying away in both directions."""
-        if not self.times:
+        times = self.times
+        if not times:
             return 0.0
-        inside = self.between(at)
-        if inside is not None:
-            return inside
-        end = -1 if at >= self.times[-1] else 0
-        return self.values[end] * exp(-abs(at - self.times[end]) / time_constant)
+        if times[0] <= at < times[-1]:
+            return self._line(at, bisect_right(times, at))
+        end = -1 if at >= times[-1] else 0
+        return self.values[end] * exp(-abs(at - times[end]) / time_constant)
+
+    def _line(self, at: float, after: int) -> float:
+        left, right = self.times[after - 1], self.times[after]
+        start, end = self.values[after - 1], self.values[after]
+        return start + (end - start) * (at - left) / (right - left)
 
 
 class Measured:
@@ -292,6 +296,8 @@ class Measured:
         self._instants = [
             datetime.fromtimestamp(at, UTC) for at in dict.fromkeys(dict(stamped))
         ]
+        # Of those nothing changes but on the quarter hours, which are edges anyway.
+        self._own_edges = not isinstance(base, Constant | DailyCycle)
 
     def at(self, place: Place, when: datetime) -> Conditions:
         """Conditions at a place at an aware instant."""
@@ -302,8 +308,10 @@ class Measured:
             temp_c += self._offsets[place].fading(at, PLACE_FADE_S[place])
         rh_pct = self._rh.held(at)
         wind_kmh = self._wind.held(at)
+        if not COLDEST_C <= temp_c <= WARMEST_C:
+            temp_c = min(max(temp_c, COLDEST_C), WARMEST_C)
         return Conditions(
-            min(max(temp_c, COLDEST_C), WARMEST_C),
+            temp_c,
             base.rh_pct if rh_pct is None else rh_pct,
             base.wind_kmh if wind_kmh is None else wind_kmh,
         )
@@ -314,11 +322,12 @@ class Measured:
 
     def edges(self, start: datetime) -> Iterator[datetime]:
         """The quarter hours, the readings, and the edges of the climate beneath."""
-        first = bisect_right(self._instants, start)
+        rest = self._instants[bisect_right(self._instants, start) :]
+        beneath = self._base.edges(start) if self._own_edges else ()
+        if not rest and not beneath:
+            yield from _quarter_hours(start)
         last = None
-        for edge in merge(
-            _quarter_hours(start), self._base.edges(start), self._instants[first:]
-        ):
+        for edge in merge(_quarter_hours(start), beneath, rest):
             if edge != last:
                 yield edge
             last = edge

@@ -179,7 +179,8 @@ class _Teaching(WorkLessons):
             if one is None:
                 return None
             since, at, size = wait.since, one.at, wait.threshold.size
-            low, middle, high = (run(since, at) / size for run in hydration)
+            runs = {run: run(since, at) / size for run in dict.fromkeys(hydration)}
+            low, middle, high = (runs[run] for run in hydration)
             dried = evaporation(since, at) / size if evaporation else 0.0
             return Mark(_wall(since, at), (low, middle, high), dried)
 

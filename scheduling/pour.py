@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from scheduling.climate import Reading
@@ -290,6 +292,17 @@ def _start_forecast(record: StepRecord) -> dict[str, Any]:
 _AT_START = ("minutes", "temp_c")
 
 
+# A pour is folded at every mark, and most pours of a log were begun in the same shop.
+@lru_cache(maxsize=32)
+def _job(text: str) -> Job:
+    return job_from_data(json.loads(text))
+
+
+@lru_cache(maxsize=32)
+def _shop(text: str) -> Shop:
+    return shop_from_data(json.loads(text))
+
+
 class _Folding:
     """The state while it is being folded; one method for each kind of event."""
 
@@ -376,8 +389,8 @@ class _Folding:
 
     def on_begun(self, event: Event) -> None:
         try:
-            job = job_from_data(event.data["job"])
-            shop = shop_from_data(event.data["shop"])
+            job = _job(json.dumps(event.data["job"]))
+            shop = _shop(json.dumps(event.data["shop"]))
         except (BadInput, KeyError):
             return
         casting = event.data.get("casting", 1)

@@ -92,13 +92,15 @@ def read_each(
     read: Callable[[Pours, str], _Read | None],
 ) -> Iterator[_Read]:
     """Reads pour after pour; what cannot be read goes among the faults."""
+    # Only a journal can be read in part; asking would read a sealed pour once more.
+    journals = set(pours.log.open_pours())
     for name in names:
         try:
             found = read(pours, name)
         except LogFault as fault:
             faults.append(str(fault))
             continue
-        damage = pours.log.fault(name)
+        damage = pours.log.fault(name) if name in journals else None
         if damage is not None:
             faults.append(str(damage))
         if found is not None:

@@ -16,7 +16,7 @@ from scheduling.pour import fold
 from scheduling.shop import Shop
 from scheduling.steady import on_scale
 from tui.pours import Pours
-from tui.reviewing import oldest_first
+from tui.reviewing import oldest_first, read_each
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,17 +64,7 @@ def all_lessons(pours: Pours, faults: list[str]) -> Iterator[Lessons]:
         LogFault: The folder of the log cannot be listed.
     """
     yield Lessons(windows=pours.book.past)
-    journals = set(pours.log.open_pours())
-    for name in oldest_first(pours.log):
-        try:
-            found = lessons_of(pours, name)
-        except LogFault as fault:
-            faults.append(str(fault))
-            continue
-        damage = pours.log.fault(name) if name in journals else None
-        if damage is not None:
-            faults.append(str(damage))
-        yield found
+    yield from read_each(pours, oldest_first(pours.log), faults, lessons_of)
 
 
 def together(lessons: Iterable[Lessons]) -> Lessons:
