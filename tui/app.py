@@ -23,7 +23,8 @@ from textual.screen import Screen
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
-from scheduling.pour import MOST_SILENT, undo_target
+from scheduling.folding import MOST_SILENT
+from scheduling.inforce import undo_target
 from scheduling.units import Units
 from tui import questions
 from tui.belltest import HEARD, UNHEARD

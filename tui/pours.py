@@ -20,10 +20,11 @@ from scheduling.clock import TimeSource
 from scheduling.errors import BadInput, Fault, LogFault, NameTaken
 from scheduling.event import Event, Kind, new_event_id
 from scheduling.folder import ShopFolder
+from scheduling.folding import fold
 from scheduling.forecast import Forecaster, Setting
 from scheduling.job import Job
 from scheduling.plainjson import Json
-from scheduling.pour import PourState, fold
+from scheduling.pour import PourState
 from scheduling.pourname import SHOP, next_pour_name
 from scheduling.process import StepKey
 from scheduling.shop import Shop

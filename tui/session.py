@@ -13,9 +13,10 @@ from scheduling.covering import CASTING, COVERING
 from scheduling.defect import CODES, found_about_now, zone_meant
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
+from scheduling.folding import MOST_SILENT, READING_KEYS, fold
+from scheduling.inforce import undo_target
 from scheduling.job import Job
 from scheduling.plainjson import Json
-from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
 from scheduling.pourname import SHOP, new_pour_name, pours_of
 from scheduling.process import StepKey
 from scheduling.shop import Bells, Pace, Timing

@@ -15,8 +15,8 @@ from types import SimpleNamespace
 from scheduling.alert import Alert
 from scheduling.event import Event, new_event_id
 from scheduling.folder import BARE
+from scheduling.folding import fold
 from scheduling.log import Log
-from scheduling.pour import fold
 from scheduling.ringer import Ringer
 from scheduling.shop import Shop
 from scheduling.snapshot import job_to_data, shop_to_data

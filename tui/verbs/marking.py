@@ -8,7 +8,7 @@ from datetime import datetime
 from scheduling.alert import Alert, ringing
 from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
-from scheduling.pour import undo_target
+from scheduling.inforce import undo_target
 from scheduling.process import StepKey
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
