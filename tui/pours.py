@@ -608,9 +608,3 @@ def _counts_from(timeline: Timeline, wait: Span, key: StepKey, event: Event) -> 
         and gap.after == key
         and gap.from_start == (event.kind == "started")
     )
-
-
-def nearest(text: str, known: Sequence[str]) -> str:
-    """Returns words that name the nearest known text, or all of them."""
-    near = get_close_matches(text, known, n=1)
-    return f'did you mean "{near[0]}"?' if near else f"one of {', '.join(known)}"

@@ -12,6 +12,7 @@ from scheduling.errors import BadInput, Fault
 from scheduling.plainjson import Json
 from scheduling.readings import read_readings, say_readings
 from scheduling.touch import say_try
+from tui.meant import people_meant
 from tui.pours import Pour
 
 if TYPE_CHECKING:
@@ -130,16 +131,17 @@ def defect(app: PourbellApp, pour: Pour, code: str, zone: str) -> Question:
 def hands(app: PourbellApp, pour: Pour) -> Question:
     """Asks who is in."""
     session = app.session
-    people = ", ".join(person.name for person in session.shop.people)
+    people = session.shop.people
+    known = ", ".join(person.name for person in people)
 
     def take(text: str) -> None:
-        names = session.names(text)
+        names = people_meant(text, people)
         app.wish(lambda: session.hands(pour.name, names), f"in: {', '.join(names)}")
 
     return Question(
         "Who is in",
-        f"Names with commas between them, of {people}; or how many hands.",
-        lambda text: f"{len(session.names(text))} hands",
+        f"Names with commas between them, of {known}; or how many hands.",
+        lambda text: f"{len(people_meant(text, people))} hands",
         take,
     )
 

@@ -17,6 +17,7 @@ from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
 from tui.app import PourbellApp
+from tui.meant import step_meant
 from tui.screens.board import BoardScreen
 from tui.screens.pourclock import PourClockScreen
 from tui.screens.timings import TimingsScreen
@@ -510,7 +511,8 @@ def live(session, pours, *, put_away=True, lift_after=None):
             pass_minutes(session, minutes)
         if lift_after is not None:
             pass_minutes(session, lift_after)
-            session.mark(name, "started", session.key(name, "lift-1"))
+            lift = step_meant(session.pour(name).timeline, "lift-1")
+            session.mark(name, "started", lift)
             session.settle(name)
         if put_away:
             session.put_away(name)
