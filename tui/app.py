@@ -29,9 +29,10 @@ from scheduling.units import Units
 from tui import questions
 from tui.belltest import HEARD, UNHEARD
 from tui.belltower import BellTower
+from tui.inmemory import Pour
 from tui.keys import Where, actions, bindings
 from tui.notify import clean
-from tui.pours import NOT_SAVED, Pour
+from tui.pours import NOT_SAVED
 from tui.questions import Question
 from tui.screens.base import ShopScreen
 from tui.screens.board import BoardScreen

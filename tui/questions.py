@@ -12,8 +12,8 @@ from scheduling.errors import BadInput, Fault
 from scheduling.plainjson import Json
 from scheduling.readings import read_readings, say_readings
 from scheduling.touch import say_try
+from tui.inmemory import Pour
 from tui.meant import people_meant
-from tui.pours import Pour
 
 if TYPE_CHECKING:
     from tui.app import PourbellApp

@@ -24,7 +24,8 @@ from scheduling.steady import on_scale
 from support.logs import FOLDER
 from support.memorydisk import MemoryDisk
 from support.virtual import Machine, VirtualTime, run_on
-from tui.pours import UNSURE, Pour
+from tui.inmemory import Pour
+from tui.pours import UNSURE
 from tui.session import Session
 
 SCENARIOS = ("session", "restart", "reboot", "wrong clock")
@@ -42,11 +43,11 @@ class Session24(Session):
         super().__init__(folder, time)
         self.log = log
 
-    def _snapshot(self, name, kept):
-        state = fold(name, on_scale(kept.events, self.time))
+    def lay_out(self, name):
+        state = fold(name, on_scale(self.events(name), self.time))
         alerts = sorted((_alert(note) for note in state.notes), key=lambda a: a.due)
         timeline = SimpleNamespace(at=None, finished=False)
-        return Pour(name, state, timeline, tuple(alerts), self.setting)
+        self.pours[name] = Pour(name, state, timeline, tuple(alerts), self.setting)
 
 
 def _alert(note):

@@ -76,10 +76,10 @@ def test_each_program_sees_what_the_other_accepted(session, folder, open_session
     assert other.load() == []  # no pour has changed
     assert other.setting.shop.timings == (OPENS,)
     later = replace(OPENS, spread=Spread(25.0, 0.2), pours=12)
-    event = other.accept_timing(later, WAS)
+    event = accept(other, later, WAS)
     session.load()
     assert session.setting.shop.timings == (later,)
-    other.take_back(event.id)
+    take_back(other, event.id)
     session.load()
     assert session.setting.shop.timings == (OPENS,)
 

@@ -16,6 +16,7 @@ from scheduling.pourname import SHOP
 from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
+from tui.accepting import accept
 from tui.app import PourbellApp
 from tui.meant import step_meant
 from tui.screens.board import BoardScreen
@@ -357,7 +358,7 @@ class TestDeciding:
             await person.keys("j")
             await person.see("face opens")
             one = known.windows[0]
-            other.accept_timing(one.timing, one.default, one.temp_range_c)
+            accept(other, one.timing, one.default, one.temp_range_c)
             person.app.tick()
             await person.pilot.pause()
             assert person.row("face opens", "M1")[6] == "accepted"

@@ -20,8 +20,8 @@ from scheduling.touch import opened_at
 from tui import questions
 from tui.care import care
 from tui.focus import STATES, Focus, countdown, focus, in_minutes, own_standing
+from tui.inmemory import Pour
 from tui.keys import Where
-from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
 from tui.states import LOOKS, State
 from tui.widgets.bigclock import BigClock
