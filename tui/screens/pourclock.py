@@ -189,7 +189,7 @@ class PourClockScreen(ShopScreen):
     def try_demould(self, pour: Pour, feel: str) -> None:
         """Answers whether the piece may leave its form, where no zone is waiting."""
         if feel == "ready":
-            self.shop_app.ask_demould()
+            questions.ask_about(self.shop_app, questions.demould)
         elif feel == "soft":
             self.shop_app.wish(
                 lambda: self.session.try_demould(pour.name, ready=False),
@@ -270,7 +270,7 @@ class PourClockScreen(ShopScreen):
 
     def action_note(self) -> None:
         """Asks for a line of text."""
-        self.shop_app.ask_note()
+        questions.ask_about(self.shop_app, questions.note)
 
     def action_defect(self) -> None:
         """Asks what is wrong with the piece, then where."""
@@ -284,20 +284,20 @@ class PourClockScreen(ShopScreen):
 
         def chosen(code: str | None) -> None:
             if code is not None:
-                self.shop_app.take_line(
-                    questions.defect(self.shop_app, pour, code, zone)
+                questions.ask(
+                    self.shop_app, questions.defect(self.shop_app, pour, code, zone)
                 )
 
         self.app.push_screen(DefectList(), chosen)
 
     def action_read(self) -> None:
         """Asks for a reading."""
-        self.shop_app.ask_reading()
+        questions.ask_about(self.shop_app, questions.reading)
 
     def action_hands(self) -> None:
         """Asks who is in."""
-        self.shop_app.ask_hands()
+        questions.ask_about(self.shop_app, questions.hands)
 
     def action_correct(self) -> None:
         """Asks for the right time of the newest mark."""
-        self.shop_app.ask_time()
+        questions.ask_time(self.shop_app)
