@@ -14,10 +14,10 @@ from time import perf_counter
 
 from conftest import MONDAY, Scripted
 from scheduling.folder import SAMPLE_SHOP, sample_jobs, samples
+from scheduling.folding import fold
 from scheduling.forecast import Setting
 from scheduling.jobfile import read_job
 from scheduling.lessons import lessons
-from scheduling.pour import fold
 from scheduling.shopfile import read_shop
 
 ROUNDS = 40

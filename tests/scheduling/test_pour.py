@@ -15,8 +15,9 @@ from scheduling.alerts import derive
 from scheduling.defect import CODES, FOUND_AT
 from scheduling.defects import counts, evidence
 from scheduling.event import KINDS, event_to_document
+from scheduling.folding import READING_KEYS, fold
 from scheduling.forecast import Forecaster
-from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
+from scheduling.inforce import UNDOABLE, active, undo_target
 from scheduling.process import StepKey
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.touch import Touch

@@ -11,6 +11,7 @@ from scheduling.shop import TypicalDay
 from scheduling.shopbook import window_data
 from scheduling.units import Units
 from tui import output
+from tui.accepting import write_book
 from tui.session import Session
 from tui.verbs.opening import open_taught
 
@@ -26,11 +27,12 @@ def run(args: argparse.Namespace, path: Path) -> int:
         known=session.book.windows,
     )
     if not args.dry_run:
-        session.write_book(
+        write_book(
+            session,
             *(
                 session.event(SHOP, "past", data=window_data(one), at=one.sprayed)
                 for one in paper.fresh
-            )
+            ),
         )
     if args.json:
         output.as_json(_as_json(path, paper, dry_run=args.dry_run))
