@@ -210,7 +210,7 @@ class _Threshold:
             mix=mix,
             default=default.spread,
             learned=outlook.spread,
-            pours=len({about.pour for about in said}),
+            pours=len({each.said.pour for each in seen if not each.odd}),
             bracketed=sum(1 for about in said if about.after and about.before),
             temp_range_c=(min(temps), max(temps)),
             energy=energy,

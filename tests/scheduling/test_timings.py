@@ -177,6 +177,46 @@ def test_soft_and_never_ready_is_learned_from_too():
     assert one(early).learned.p50 < 18
 
 
+def bounded(minutes, count, *, above):
+    """Waits at the reference known only to be above or below so many minutes."""
+    bound = Mark(minutes, (minutes,) * 3, minutes)
+    sides = (bound, None) if above else (None, bound)
+    return [
+        replace(about, after=sides[0], before=sides[1])
+        for about in said(Truth(18, 0.12, 42, 0.4), count, days=steady_day)
+    ]
+
+
+def test_a_log_tells_what_it_narrowed_or_moved():
+    default = DEFAULTS["face opens"].spread
+    once = one(said(Truth(18, 0.12, 42, 0.4), 1))
+    assert once.tells
+    assert once.learned.sigma < 0.9 * default.sigma
+    # Never soft after 40 minutes says hardly more than the default does.
+    for afar in (bounded(40.0, 12, above=False), bounded(5.0, 12, above=True)):
+        learned = one(afar)
+        assert learned.pours == 12
+        assert learned.learned != default
+        assert not learned.tells
+    later = one(bounded(40.0, 1, above=True))
+    assert later.learned.sigma > 0.9 * default.sigma
+    assert later.learned.p50 > 1.25 * default.p50
+    assert later.tells
+    left_out = [replace(about, why_not="no") for about in bounded(9, 3, above=True)]
+    assert not one(left_out).tells
+    certain = Shop(mixes={"M1": Mix(thresholds={"face opens": Spread(15.0)})})
+    assert not one(bounded(40.0, 5, above=True), certain).tells
+
+
+def test_a_pour_of_which_all_is_odd_is_not_counted():
+    waits = pours(np.random.default_rng(5), Truth(20, 0.12, 42, 0.4), 20)
+    lunch = forgotten(waits[7], 5.0).said
+    seen = [w.said for w in waits[:7]] + [lunch] + [w.said for w in waits[8:]]
+    assert one(seen).pours == 19
+    # Another zone of it that was looked at in time makes it count.
+    assert one([*seen, replace(waits[7].said, zone="B")]).pours == 20
+
+
 def test_an_absurd_entry_is_shown_as_odd_and_kept():
     waits = pours(np.random.default_rng(5), Truth(20, 0.12, 42, 0.4), 20)
     lunch = forgotten(waits[7], 5.0)
