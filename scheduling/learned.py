@@ -179,6 +179,8 @@ class LearnedPace:
 class Forecast:
     """One wait of the past, forecast with only what was known before it.
 
+    Only a wait whose end is known closely is forecast, and only after another.
+
     Attributes:
         said: What was seen.
         actual_min: Middle of what it was seen to be, minutes on the wall.
@@ -186,7 +188,7 @@ class Forecast:
         default_ends: Its P10 and P90, minutes on the wall.
         learned: P10, P50 and P90 as learned by then, minutes on the wall.
         average_min: The plain average of the ready stamps before it, minutes on the
-            wall; None before the first.
+            wall.
     """
 
     said: Observation
@@ -194,7 +196,7 @@ class Forecast:
     default_min: float
     default_ends: tuple[float, float]
     learned: tuple[float, float, float]
-    average_min: float | None
+    average_min: float
 
 
 @dataclass(frozen=True, slots=True)
