@@ -1,4 +1,8 @@
-"""Waits that were seen from one side or both, as arrays, and what their clocks ran."""
+"""Waits that were seen from one side or both, as arrays, and what their clocks ran.
+
+That a wait lay between two marks is taken for all they say: when somebody looks is
+assumed not to depend on when it happens, and no look is left out in between.
+"""
 
 from __future__ import annotations
 
