@@ -14,6 +14,7 @@ from scheduling.laws import ACTIVATION_ENERGY, CLOSE_SHARE, OPEN_SHARE
 from scheduling.learned import Learned, Weighed
 from scheduling.learning import Fit, fit
 from scheduling.observation import Observation
+from scheduling.oneday import shares
 from scheduling.posterior import Prior
 from scheduling.shop import Shop
 from scheduling.sightings import Sightings
@@ -238,7 +239,9 @@ class _Threshold:
             more = Sightings.of(
                 (places[said.mix], said.after, said.before) for said in fresh
             )
-            self._seen = self._seen.with_more(more) if self._seen else more
+            seen = self._seen.with_more(more) if self._seen else more
+            pours = [(said.mix, said.pour) for said in self._usable]
+            self._seen = replace(seen, counts=shares(pours))
         if fresh or wanted or start is None:
             assert self._seen is not None
             self._fit = fit(

@@ -26,7 +26,12 @@ from support.taught import (
     speed,
     steady_day,
 )
-from support.taughtcounts import against_truth, calibration, uniform
+from support.taughtcounts import (
+    against_truth,
+    calibration,
+    covered_by_zones,
+    uniform,
+)
 
 FLAT = Prior(18.0, 1000.0)
 """No opinion on the median whatever: a factor of e^700 either way is one sigma."""
@@ -277,6 +282,26 @@ def test_shops_drawn_from_the_prior_are_calibrated(name, shops, count, mixes):
         assert uniform(ranks) > 0.001
     assert found.windows >= 2000
     assert found.covered == pytest.approx(0.8, abs=0.04)
+
+
+@pytest.mark.parametrize(("together", "least"), [(0.5, 0.76), (0.8, 0.74)])
+def test_three_zones_a_pour_are_not_three_pours(together, least):
+    """80 % intervals of the next wait hold after ten such pours; 4,000 waits."""
+    found = covered_by_zones(np.random.default_rng(16), 400, 10, 3, together)
+    say(f"zones correlated {together}: 80 % intervals hold {100 * found:.1f} %")
+    assert least <= found <= 0.84
+
+
+def test_waits_that_count_half_are_as_good_as_half_as_many():
+    waits = pours(np.random.default_rng(17), Truth(24, 0.15, 38, 0.5), 30)
+    once, twice = of_waits(waits), of_waits([*waits, *waits])
+    halved = replace(twice, counts=np.full(60, 0.5))
+    prior = prior_of("face opens")
+    alone, found, doubled = (fit([prior], seen) for seen in (once, halved, twice))
+    assert found.next_wait(0, 42, 0.4) == pytest.approx(alone.next_wait(0, 42, 0.4))
+    assert found.likelihood == pytest.approx(alone.likelihood)
+    assert found.weights[:30] == pytest.approx(alone.weights)
+    assert doubled.next_wait(0, 42, 0.4)[1] < alone.next_wait(0, 42, 0.4)[1] * 0.99
 
 
 def test_ten_pours_beat_the_default_and_thirty_come_near_the_truth():

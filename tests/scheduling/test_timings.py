@@ -118,6 +118,31 @@ def test_sealers_are_learned_by_family():
         assert learned.timing.energy is None
 
 
+def test_zones_of_one_pour_tell_less_than_as_many_pours():
+    """However they come in: of the same mix, pour and threshold, and of no other."""
+    truth = Truth(24, 0.15, 42, 0.4)
+    apart = said(truth, 6)
+    zones = [replace(about, pour="m1-0", zone=about.pour) for about in apart]
+    together = one(zones)
+    assert together.pours == 1
+    assert together.learned.sigma > 1.05 * one(apart).learned.sigma
+    assert [w.weight > 0.5 for w in together.seen] == [True] * 6
+    grown = Windows(SHOP)
+    for about in zones:
+        grown.add([about])
+        grown.learned()
+    (late,) = grown.learned()
+    assert late.learned.p50 == pytest.approx(together.learned.p50, rel=2e-3)
+    assert late.learned.sigma == pytest.approx(together.learned.sigma, rel=5e-3)
+    # Other mixes and thresholds of the same pour take nothing from it.
+    mixes = [replace(about, mix=f"mix {about.zone}") for about in zones]
+    alone = [replace(about, mix=f"mix {about.pour}") for about in apart]
+    for first, second in zip(
+        learn_windows(mixes, SHOP), learn_windows(alone, SHOP), strict=True
+    ):
+        assert first.learned == second.learned
+
+
 def test_what_has_no_default_is_passed_over():
     some = said(Truth(20, 0.1, 42, 0.4), 2)
     strange = [replace(some[0], name="gloss"), coated("recoat opens", "honey", 9)]

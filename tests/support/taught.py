@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from math import exp
+from math import exp, sqrt
 
 import numpy as np
 
@@ -105,6 +105,28 @@ def pours(rng, truth, count, *, name="face opens", mix="M1", first=0, days=some_
         waited(rng, truth, first + number, name=name, mix=mix, day=days(rng))
         for number in range(count)
     ]
+
+
+def pours_in_zones(rng, truth, count, zones, together):
+    """Waits of so many pours, each with so many zones.
+
+    Args:
+        rng: Randomness.
+        truth: Of them all; the zones of one pour have the same weather.
+        count: How many pours.
+        zones: How many of each pour.
+        together: Correlation of their logarithms beyond the weather.
+    """
+    for number in range(count):
+        day, shared = some_day(rng), sqrt(together) * rng.normal()
+        of_day = replace(
+            truth,
+            p50=truth.p50 * exp(truth.day * shared),
+            day=truth.day * sqrt(1 - together),
+        )
+        for zone in range(zones):
+            wait = waited(rng, of_day, number, day=day)
+            yield replace(wait, said=replace(wait.said, zone=f"zone {zone}"))
 
 
 def waited(rng, truth, number, *, name="face opens", mix="M1", day):

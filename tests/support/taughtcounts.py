@@ -10,9 +10,20 @@ from scipy import stats
 from scheduling.learning import SHARES, fit
 from scheduling.observation import ENERGIES
 from scheduling.posterior import RULES, known_part
+from scheduling.shop import Shop
 from scheduling.sightings import Sightings
 from scheduling.spread import Spread
-from support.taught import Truth, drawn, pours, prior_of, some_day, speed, waited
+from scheduling.timings import Windows
+from support.taught import (
+    Truth,
+    drawn,
+    pours,
+    pours_in_zones,
+    prior_of,
+    some_day,
+    speed,
+    waited,
+)
 
 HELD_OUT = 10
 """Windows after the learning by which a shop is judged."""
@@ -75,6 +86,32 @@ def calibration(rng, name, shops, count, mixes=1):
             run = wait.true_min * speed(clock, wait.day)
             covered.append(spread.p10 <= run <= spread.p90)
     return Calibration(ranks, float(np.mean(covered)), len(covered))
+
+
+def covered_by_zones(rng, shops, count, zones, together):
+    """Share of the next waits within the 80 % interval of shops that pour in zones.
+
+    Args:
+        rng: Randomness.
+        shops: How many, drawn from the prior.
+        count: How many pours each has to learn from.
+        zones: How many of each pour.
+        together: Correlation of the zones of a pour beyond the weather.
+    """
+    prior, covered = prior_of("face opens"), []
+    for _ in range(shops):
+        (truth,) = drawn(rng, prior)
+        windows = Windows(Shop())
+        windows.add(
+            wait.said for wait in pours_in_zones(rng, truth, count, zones, together)
+        )
+        outlook = windows.outlook("face opens", "M1")
+        clock = Truth(1, 1, outlook.energy, outlook.share)
+        for _ in range(HELD_OUT):
+            wait = waited(rng, truth, 0, day=some_day(rng))
+            run = wait.true_min * speed(clock, wait.day)
+            covered.append(outlook.spread.p10 <= run <= outlook.spread.p90)
+    return float(np.mean(covered))
 
 
 def _rank(found, place, score, bounds):
