@@ -65,7 +65,8 @@ class Windows:
     """The thresholds of a shop, learned from a log that may grow.
 
     Nothing that was added is ever taken back: after a correction or an undo, begin
-    anew. What was learned before makes the next answer quick.
+    anew. What was learned before makes the next answer quick, and of a threshold to
+    which nothing was added the answer is the one there was.
     """
 
     def __init__(self, shop: Shop) -> None:
@@ -157,6 +158,7 @@ class _Threshold:
         self._left_out: list[Observation] = []
         self._seen: Sightings | None = None
         self._fit: Fit | None = None
+        self._answer: list[Learned] | None = None
 
     @property
     def count(self) -> int:
@@ -164,6 +166,7 @@ class _Threshold:
         return len(self._usable)
 
     def add(self, about: Iterable[Observation]) -> None:
+        self._answer = None
         for said in about:
             if said.why_not:
                 self._left_out.append(said)
@@ -182,6 +185,11 @@ class _Threshold:
 
     def learned(self) -> list[Learned]:
         """What was learned of each mix there is an observation of."""
+        if self._answer is None:
+            self._answer = self._answered()
+        return self._answer
+
+    def _answered(self) -> list[Learned]:
         mine: dict[str, list[int]] = {said.mix: [] for said in self._left_out}
         for number, said in enumerate(self._usable):
             mine.setdefault(said.mix, []).append(number)
@@ -244,6 +252,7 @@ class _Threshold:
             self._seen = replace(seen, counts=shares(pours))
         if fresh or wanted or start is None:
             assert self._seen is not None
+            self._answer = None
             self._fit = fit(
                 list(self._priors.values()),
                 self._seen,
