@@ -21,6 +21,7 @@ from support.taught import (
     Truth,
     forgotten,
     mark_at,
+    outdoor_day,
     pours,
     prior_of,
     speed,
@@ -30,6 +31,7 @@ from support.taughtcounts import (
     against_truth,
     calibration,
     covered_by_zones,
+    recovered,
     uniform,
 )
 
@@ -211,22 +213,29 @@ def test_days_all_alike_tell_nothing_of_the_constants():
     assert sigma == pytest.approx(0.1, rel=0.3)
 
 
-@pytest.mark.parametrize("energy", [35.0, 39.0, 45.0, 49.0])
-def test_a_known_activation_energy_is_recovered(energy):
-    """Twenty shops: their 80 % intervals hold it about as often as they say."""
-    held = 0
-    for seed in range(20):
-        waits = pours(
-            np.random.default_rng([seed, int(energy)]),
-            Truth(1100, 0.08, energy),
-            60,
-            name="demould",
-        )
-        estimate = fit([prior_of("demould")], of_waits(waits)).energy(0)
-        assert estimate.told
-        held += estimate.p10 <= energy <= estimate.p90
-        assert estimate.p50 == pytest.approx(energy, abs=4)
-    assert held >= 11  # of 20 at 80 %: fewer come once in two hundred times
+SENSIBLE = range(60, 74)
+"""Of 80 intervals of 80 % so many hold, but for one time in ten below and one in a
+hundred above."""
+
+
+def test_a_known_activation_energy_is_recovered():
+    """Twenty shops each at 35, 39, 45 and 49 kJ/mol, sixty demoulds."""
+    found = recovered("demould", Truth(1100, 0.08), 60, 20)
+    say(f"demould: {found}")
+    assert found.told == found.shops == 80
+    assert found.energy in SENSIBLE
+    assert found.furthest < 4
+
+
+def test_the_constants_of_a_face_clock_are_recovered_too():
+    """The same of two hundred openings at 5 to 32 degC, with the share of drying."""
+    truth = Truth(24, 0.12, share=0.45)
+    found = recovered("face opens", truth, 200, 20, days=outdoor_day)
+    say(f"face opens: {found}")
+    assert found.told == found.shops == 80
+    assert found.energy in SENSIBLE
+    assert found.share in SENSIBLE
+    assert found.furthest < 4
 
 
 def test_the_plain_average_of_ready_stamps_is_late():
@@ -305,7 +314,11 @@ def test_waits_that_count_half_are_as_good_as_half_as_many():
 
 
 def test_ten_pours_beat_the_default_and_thirty_come_near_the_truth():
-    """Shops off by up to a factor of 1.6 and 8 kJ/mol; median errors of the opening."""
+    """Shops off by up to a factor of 1.6 and 8 kJ/mol; median errors of the opening.
+
+    That one and the same shop differs by 12 % from day to day is an assumption: nobody
+    has published it. ``tests/soak/timings.py`` prints the same for 10 and 15 %.
+    """
     found = against_truth(np.random.default_rng(10), shops=80, windows=25)
     say(found)
     assert found.ten <= found.default / 2

@@ -71,6 +71,12 @@ def some_day(rng):
     return Conditions(float(temp), float(rh), float(rng.choice((0, 0, 1, 3))))
 
 
+def outdoor_day(rng):
+    """The steady conditions of a day under a roof without walls, in a long season."""
+    day = some_day(rng)
+    return replace(day, temp_c=float(rng.uniform(5, 32)))
+
+
 def steady_day(rng):  # noqa: ARG001 - drawn from like some_day
     """A day at the reference, whatever is drawn."""
     return Conditions(21.0, 50.0, 0.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -24,6 +24,9 @@ from support.taught import (
     speed,
     waited,
 )
+
+ENERGIES_TRIED = (35.0, 39.0, 45.0, 49.0)
+"""True activation energies, kJ/mol; the prior's is 42."""
 
 HELD_OUT = 10
 """Windows after the learning by which a shop is judged."""
@@ -86,6 +89,55 @@ def calibration(rng, name, shops, count, mixes=1):
             run = wait.true_min * speed(clock, wait.day)
             covered.append(spread.p10 <= run <= spread.p90)
     return Calibration(ranks, float(np.mean(covered)), len(covered))
+
+
+@dataclass(frozen=True)
+class Recovered:
+    """How often the 80 % intervals of the constants held the truth."""
+
+    shops: int
+    told: int
+    energy: int
+    share: int
+    furthest: float
+
+    def __str__(self):
+        return (
+            f"told in {self.told} of {self.shops}; the energy's interval held in "
+            f"{self.energy}, the share's in {self.share}; at most "
+            f"{self.furthest:.1f} kJ/mol off"
+        )
+
+
+def recovered(name, truth, count, shops, days=some_day):
+    """Learns activation energies across the published spread.
+
+    Args:
+        name: Of the threshold.
+        truth: Of it, but for the energy.
+        count: How many pours a shop has to learn from.
+        shops: How many for each of ENERGIES_TRIED.
+        days: Draws a day.
+    """
+    told = energy = share = 0
+    furthest = 0.0
+    for true in ENERGIES_TRIED:
+        for seed in range(shops):
+            waits = pours(
+                np.random.default_rng([seed, int(true)]),
+                replace(truth, energy=true),
+                count,
+                name=name,
+                days=days,
+            )
+            seen = [(0, wait.said.after, wait.said.before) for wait in waits]
+            found = fit([prior_of(name)], Sightings.of(seen))
+            energies, shares = found.energy(0), found.share(0)
+            told += energies.told
+            energy += energies.p10 <= true <= energies.p90
+            share += bool(shares) and shares.p10 <= truth.share <= shares.p90
+            furthest = max(furthest, abs(energies.p50 - true))
+    return Recovered(shops * len(ENERGIES_TRIED), told, energy, share, furthest)
 
 
 def covered_by_zones(rng, shops, count, zones, together):
@@ -156,7 +208,7 @@ def against_truth(rng, shops, windows, day=0.12):
         rng: Randomness.
         shops: How many.
         windows: How many each is judged by.
-        day: Sigma from day to day.
+        day: Sigma from day to day: an assumption, nobody has published one.
     """
     prior = prior_of("face opens")
     usual = Truth(prior.p50, 1, prior.energy, prior.share)
