@@ -213,8 +213,8 @@ def test_days_all_alike_tell_nothing_of_the_constants():
     assert sigma == pytest.approx(0.1, rel=0.3)
 
 
-SENSIBLE = range(60, 74)
-"""Of 80 intervals of 80 % so many hold, but for one time in ten below and one in a
+SENSIBLE = range(60, 73)
+"""Of 80 intervals of 80 % so many hold, but for one time in ten below and one in two
 hundred above."""
 
 

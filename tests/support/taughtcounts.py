@@ -93,19 +93,22 @@ def calibration(rng, name, shops, count, mixes=1):
 
 @dataclass(frozen=True)
 class Recovered:
-    """How often the 80 % intervals of the constants held the truth."""
+    """How often the 80 % intervals of the constants held the truth.
+
+    ``share`` is None where the clock has none.
+    """
 
     shops: int
     told: int
     energy: int
-    share: int
+    share: int | None
     furthest: float
 
     def __str__(self):
+        share = "" if self.share is None else f", the share's in {self.share}"
         return (
             f"told in {self.told} of {self.shops}; the energy's interval held in "
-            f"{self.energy}, the share's in {self.share}; at most "
-            f"{self.furthest:.1f} kJ/mol off"
+            f"{self.energy}{share}; at most {self.furthest:.1f} kJ/mol off"
         )
 
 
@@ -137,7 +140,8 @@ def recovered(name, truth, count, shops, days=some_day):
             energy += energies.p10 <= true <= energies.p90
             share += bool(shares) and shares.p10 <= truth.share <= shares.p90
             furthest = max(furthest, abs(energies.p50 - true))
-    return Recovered(shops * len(ENERGIES_TRIED), told, energy, share, furthest)
+    tried = shops * len(ENERGIES_TRIED)
+    return Recovered(tried, told, energy, share if truth.share else None, furthest)
 
 
 def covered_by_zones(rng, shops, count, zones, together):
