@@ -1,4 +1,4 @@
-"""Laying a process over time: shop hours, hands, equipment, clocks, events."""
+"""Laying a process over time: what lies before each step, its clocks, its events."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from scheduling.cast import STANDING as BALANCE
 from scheduling.cast import Cast, Casts, reads_piece
 from scheduling.clocks import Band, ClockBook, Runs
 from scheduling.covering import (
@@ -22,16 +21,11 @@ from scheduling.hours import ShopHours
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.pour import PourState
 from scheduling.process import Gap, Process, Step, StepKey
+from scheduling.room import Room
+from scheduling.spans import Laid, Placed
 from scheduling.thresholds import Threshold
-from scheduling.timeline import (
-    CLOSING_SHARE,
-    P90_SIGMA,
-    PotLife,
-    Span,
-    Status,
-    Timeline,
-)
-from scheduling.touch import TEST_EVERY, Race, Window, opened_at, window
+from scheduling.timeline import P90_SIGMA, PotLife, Timeline
+from scheduling.touch import TEST_EVERY, Race, Window, window
 
 _MINUTE = timedelta(minutes=1)
 
@@ -76,24 +70,6 @@ def lay_out(
     return layout.timeline()
 
 
-@dataclass(frozen=True, slots=True)
-class _Placed:
-    """Where a step or wait lies, and the variance of its end in minutes squared."""
-
-    start: datetime
-    finish: datetime
-    variance: float
-    over: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class _Busy:
-    start: datetime
-    finish: datetime
-    crew: int
-    equipment: tuple[str, ...]
-
-
 @dataclass
 class _Layout:
     """One laying out; collects placements step by step in process order."""
@@ -109,11 +85,11 @@ class _Layout:
     under: Change | None
 
     def timeline(self) -> Timeline:
-        self.placed: dict[StepKey, _Placed] = {}
+        self.placed: dict[StepKey, Placed] = {}
         self.waits: dict[StepKey, tuple[Gap, Window]] = {}
         self.bounds: dict[StepKey, Band] = {}
         self.may_start: dict[StepKey, datetime] = {}
-        self.busy: list[_Busy] = []
+        self.room = Room(self.process, self.hours, self.equipment, self.state.hands)
         steps = self.process.steps
         first, last = self.pour_day
         self.place_all(steps[:first], self.start)
@@ -156,7 +132,12 @@ class _Layout:
         """Places the day of the pour; it moves whole to a day that is long enough."""
         if not steps:
             return
-        kept = dict(self.placed), dict(self.waits), dict(self.bounds), list(self.busy)
+        kept = (
+            dict(self.placed),
+            dict(self.waits),
+            dict(self.bounds),
+            list(self.room.busy),
+        )
         self.place_all(steps, self.start)
         todo = [step for step in steps if not self.begun(step.key)]
         if not todo or any(self.begun(step.key) for step in steps if step.unbroken):
@@ -169,7 +150,7 @@ class _Layout:
         left = self.hours.working_minutes(first, closing)
         if last <= closing or left >= self.hours.working_minutes(morning, next_closing):
             return
-        self.placed, self.waits, self.bounds, self.busy = kept
+        self.placed, self.waits, self.bounds, self.room.busy = kept
         self.place_all(steps, morning)
 
     def begun(self, key: StepKey) -> bool:
@@ -179,7 +160,7 @@ class _Layout:
         for step in steps:
             self.placed[step.key] = self.place(step, earliest)
 
-    def place(self, step: Step, earliest: datetime) -> _Placed:
+    def place(self, step: Step, earliest: datetime) -> Placed:
         before = [self.placed[key] for key in step.after]
         ready, variance = earliest, 0.0
         for one in before:
@@ -194,30 +175,30 @@ class _Layout:
             return actual
         if self.at is not None:
             ready = max(ready, self.at)
-        start, finish = self.find_room(step, ready)
+        start, finish = self.room.find(step, ready)
         own = _own_variance(step)
-        self.busy.append(_Busy(start, finish, step.crew, step.equipment))
-        return _Placed(start, finish, variance + own)
+        self.room.take(step, start, finish)
+        return Placed(start, finish, variance + own)
 
-    def actual(self, step: Step) -> _Placed | None:
+    def actual(self, step: Step) -> Placed | None:
         """Returns where a step lies that has begun, or None."""
         key = step.key
         record = self.state.record(key)
         if key.step == "spray" and key.zone in self.state.resprayed:
             again = self.state.resprayed[key.zone]
-            return _Placed(again, again, 0.0, over=True)
+            return Placed(again, again, 0.0, over=True)
         if record.ended is not None:
-            return _Placed(record.started or record.ended, record.ended, 0.0, over=True)
+            return Placed(record.started or record.ended, record.ended, 0.0, over=True)
         if record.started is not None:
             due = record.started + step.minutes * _MINUTE
             finish = max(due, self.at or due)
-            self.busy.append(_Busy(record.started, finish, step.crew, step.equipment))
+            self.room.take(step, record.started, finish)
             own = _own_variance(step)
-            return _Placed(record.started, finish, own)
+            return Placed(record.started, finish, own)
         when = self.passed.get(key)
-        return None if when is None else _Placed(when, when, 0.0, over=True)
+        return None if when is None else Placed(when, when, 0.0, over=True)
 
-    def open_gap(self, step: Step, gap: Gap) -> _Placed | None:
+    def open_gap(self, step: Step, gap: Gap) -> Placed | None:
         """Runs a gap's clock; returns the wait up to the step's earliest start."""
         origin = self.placed.get(gap.after)
         if origin is None:
@@ -232,7 +213,7 @@ class _Layout:
         if gap.name:
             self.waits[step.key] = (gap, found)
         if found.opens is None:
-            return _Placed(since, since + timedelta(days=60), 0.0)
+            return Placed(since, since + timedelta(days=60), 0.0)
         opened = found.opens.p50
         if found.soft_at is not None and found.ready_at is None:
             opened = max(opened, found.soft_at + TEST_EVERY)
@@ -240,7 +221,7 @@ class _Layout:
         if origin.over or (gap.from_start and self.state.record(gap.after).started):
             self.may_start[step.key] = opened
         width = (found.opens.p90 - found.opens.p10) / _MINUTE / (2 * P90_SIGMA)
-        return _Placed(since, max(since, opened), origin.variance + width**2)
+        return Placed(since, max(since, opened), origin.variance + width**2)
 
     def window(self, key: StepKey, gap: Gap, since: datetime) -> Window:
         """Returns the wait of a step, cut to what was felt of it."""
@@ -308,63 +289,20 @@ class _Layout:
             uncovered = self.placed[UNCOVERING].start
         return cover_changes(brought, self.state.piece_covers, uncovered, self.under)
 
-    def find_room(self, step: Step, ready: datetime) -> tuple[datetime, datetime]:
-        """Returns start and finish in shop hours with the hands and equipment free."""
-        start, finish = self.in_hours(step, ready)
-        while (free := self.blocked(step, start, finish)) is not None:
-            start, finish = self.in_hours(step, free)
-        return start, finish
-
-    def in_hours(self, step: Step, start: datetime) -> tuple[datetime, datetime]:
-        length = step.minutes * _MINUTE
-        if step.unbroken:
-            first = not any(self.process.step(k).unbroken for k in step.after)
-            start = self.hours.next_open(start) if first else start
-            return start, start + length
-        if step.pausable:
-            start = self.hours.next_open(start)
-        else:
-            start = self.hours.fits(start, step.minutes)
-        # Work longer than any stretch of the day stops for breaks all the same.
-        return start, self.hours.finish(start, step.minutes)
-
-    def blocked(self, step: Step, start: datetime, finish: datetime) -> datetime | None:
-        """Returns when to try again if hands or equipment are taken, else None."""
-        overlapping = [
-            one for one in self.busy if one.start < finish and one.finish > start
-        ]
-        if not overlapping:
-            return None
-        hands = self.hands(start)
-        crew = min(step.crew, hands)
-        moments = {start} | {one.start for one in overlapping if one.start > start}
-        for moment in moments:
-            there = [one for one in overlapping if one.start <= moment < one.finish]
-            taken = sum(min(one.crew, hands) for one in there)
-            clash = taken + crew > hands or any(
-                sum(name in one.equipment for one in there)
-                >= self.equipment.get(name, 1)
-                for name in step.equipment
-            )
-            if clash:
-                return min(one.finish for one in there)
-        return None
-
-    def hands(self, when: datetime) -> int:
-        recorded = self.state.hands
-        if recorded is not None and self.hours.day_close(recorded[0]) >= when:
-            return max(1, len(recorded[1]))
-        return max(1, self.hours.hands(when))
-
     # -- reading the result
 
     def finished(self) -> Timeline:
-        upcoming = self.upcoming()
-        spans: list[Span] = []
-        for step in self.process.steps:
-            if step.key in self.waits:
-                spans.append(self.wait_span(step))
-            spans.append(self.step_span(step, upcoming))
+        laid = Laid(
+            process=self.process,
+            state=self.state,
+            at=self.at,
+            warm=self.casts is not None,
+            placed=self.placed,
+            waits=self.waits,
+            bounds=self.bounds,
+            may_start=self.may_start,
+        )
+        spans = tuple(laid.spans())
         cure = next(
             (s for s in spans if s.kind == "wait" and s.key.step == "cure"), None
         )
@@ -372,7 +310,7 @@ class _Layout:
             self.process,
             self.start,
             self.at,
-            tuple(spans),
+            spans,
             cure.opens if cure else None,
             self.pot_lives(),
             self.cast(),
@@ -401,116 +339,8 @@ class _Layout:
                     lives[gap.after] = PotLife(mixed, ends.p50, used)
         return lives
 
-    def upcoming(self) -> StepKey | None:
-        todo = [
-            (self.placed[step.key].start, index, step.key)
-            for index, step in enumerate(self.process.steps)
-            if not self.placed[step.key].over
-            and not self.state.record(step.key).running
-        ]
-        return min(todo)[2] if todo else None
-
-    def step_span(self, step: Step, upcoming: StepKey | None) -> Span:
-        placed = self.placed[step.key]
-        record = self.state.record(step.key)
-        if record.skipped:
-            status = Status.SKIPPED
-        elif placed.over:
-            status = Status.DONE
-        elif record.running:
-            status = Status.RUNNING
-        elif step.key == upcoming:
-            status = Status.NEXT
-        else:
-            status = Status.WAITING
-        bound = next((g for g in step.gaps if g.closes and not g.name), None)
-        threshold = bound.closes if bound else None
-        return Span(
-            key=step.key,
-            phase=step.phase,
-            kind="hands-on",
-            words=step.words,
-            start=placed.start,
-            finish=placed.finish,
-            minutes=step.minutes,
-            crew=step.crew,
-            equipment=step.equipment,
-            clock=threshold.clock if threshold else "",
-            reference_min=threshold.spread.p50 if threshold else None,
-            standing=self.standing(threshold) if threshold else "",
-            opens=None,
-            closes=self.bounds.get(step.key),
-            finish_sd_min=placed.variance**0.5,
-            status=status,
-            holds=step.key,
-            may_start=self.may_start.get(step.key),
-            caution=step.caution,
-        )
-
-    def wait_span(self, step: Step) -> Span:
-        gap, found = self.waits[step.key]
-        origin = self.placed[gap.after]
-        since = origin.start if gap.from_start else origin.finish
-        opens = found.opens
-        finish = opens.p50 if opens else since + timedelta(days=60)
-        width = (opens.p90 - opens.p10) / _MINUTE / (2 * P90_SIGMA) if opens else 0.0
-        threshold = gap.opens
-        assert threshold is not None
-        return Span(
-            key=StepKey(gap.name, step.key.zone),
-            phase=gap.phase,
-            kind="wait",
-            words=f"{gap.name}: {threshold.clock} clock",
-            start=since,
-            finish=max(since, finish),
-            minutes=max(0.0, (finish - since) / _MINUTE),
-            crew=0,
-            equipment=(),
-            clock=threshold.clock,
-            reference_min=threshold.spread.p50,
-            standing=self.standing(threshold),
-            opens=opens,
-            closes=found.closes,
-            finish_sd_min=(origin.variance + width**2) ** 0.5,
-            status=self.wait_status(step, found, origin),
-            holds=step.key,
-            found=found,
-        )
-
-    def standing(self, threshold: Threshold) -> str:
-        if self.casts is None or not reads_piece(threshold):
-            return threshold.standing
-        return f"{threshold.standing}; {BALANCE}"
-
-    def wait_status(self, step: Step, found: Window, origin: _Placed) -> Status:
-        record = self.state.record(step.key)
-        if record.skipped:
-            return Status.SKIPPED
-        if self.placed[step.key].over or record.running:
-            return Status.DONE
-        if self.at is None or not origin.over or found.opens is None:
-            return Status.WAITING
-        return window_status(found, self.at)
-
 
 def _own_variance(step: Step) -> float:
     """Variance of the time a step takes, minutes squared."""
     relative = (step.pace.p90 - step.pace.p10) / step.pace.p50 / (2 * P90_SIGMA)
     return (step.minutes * relative) ** 2
-
-
-def window_status(found: Window, at: datetime) -> Status:
-    """Returns whether a window is waiting, open, closing or closed at an instant."""
-    if found.gone_at is not None and found.gone_at <= at:
-        return Status.CLOSED
-    opened = opened_at(found)
-    if opened is None or at < opened:
-        return Status.WAITING
-    if found.closes is None:
-        return Status.OPEN
-    if at >= found.closes.p50:
-        return Status.CLOSED
-    closing = opened + CLOSING_SHARE * (found.closes.p50 - opened)
-    if at >= closing or found.going_off_at is not None:
-        return Status.CLOSING
-    return Status.OPEN

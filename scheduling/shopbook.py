@@ -12,10 +12,10 @@ from math import isfinite
 
 from scheduling.errors import BadInput
 from scheduling.event import Event
+from scheduling.inforce import active
 from scheduling.observation import Observation
 from scheduling.pastwindow import PastWindow
 from scheduling.plainjson import Json
-from scheduling.pour import active
 from scheduling.shop import Mix, Pace, Shop, Timing
 from scheduling.snapshot import from_data, to_data
 from scheduling.spread import Spread

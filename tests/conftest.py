@@ -15,9 +15,9 @@ from scheduling.alerts import derive
 from scheduling.clock import SimulatedTime
 from scheduling.event import Event
 from scheduling.folder import BARE, SAMPLE_SHOP, ShopFolder, sample_jobs, samples
+from scheduling.folding import fold
 from scheduling.forecast import Forecaster
 from scheduling.jobfile import read_job
-from scheduling.pour import fold
 from scheduling.process import StepKey
 from scheduling.shop import TypicalDay
 from scheduling.shopfile import read_shop

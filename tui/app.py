@@ -23,18 +23,17 @@ from textual.screen import Screen
 from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
-from scheduling.pour import MOST_SILENT, undo_target
+from scheduling.folding import MOST_SILENT
 from scheduling.units import Units
-from tui import questions
 from tui.belltest import HEARD, UNHEARD
 from tui.belltower import BellTower
+from tui.inmemory import Pour
 from tui.keys import Where, actions, bindings
 from tui.notify import clean
-from tui.pours import NOT_SAVED, Pour
-from tui.questions import Question
+from tui.pours import NOT_SAVED
 from tui.screens.base import ShopScreen
-from tui.screens.board import BoardScreen
 from tui.screens.dialog import Dialog
+from tui.screens.modes import MODES
 from tui.session import Session
 from tui.themes import SHOP_DARK, SHOP_LIGHT, variable_defaults
 from tui.widgets.shout import ShoutText
@@ -44,7 +43,6 @@ if TYPE_CHECKING:
     from textual.actions import ActionParseResult
     from textual.dom import DOMNode
 
-    from scheduling.review import Row
     from tui.reviewing import Reviewer
     from tui.screens.picker import Picked
     from tui.timings.learner import Learner
@@ -65,30 +63,6 @@ END_SIGNALS = {
 """What ends the program from outside, and its exit status then."""
 
 
-def _clock_screen() -> Screen[None]:
-    from tui.screens.pourclock import PourClockScreen  # noqa: PLC0415 - after the first paint
-
-    return PourClockScreen()
-
-
-def _cure_screen() -> Screen[None]:
-    from tui.screens.cure import CureScreen  # noqa: PLC0415 - after the first paint
-
-    return CureScreen()
-
-
-def _log_screen() -> Screen[None]:
-    from tui.screens.logscreen import LogScreen  # noqa: PLC0415 - after the first paint
-
-    return LogScreen()
-
-
-def _timings_screen() -> Screen[None]:
-    from tui.screens.timings import TimingsScreen  # noqa: PLC0415 - after the first paint
-
-    return TimingsScreen()
-
-
 class PourbellApp(App[object]):
     """Pourbell on one shop folder."""
 
@@ -96,13 +70,7 @@ class PourbellApp(App[object]):
     # The board is up first: its styles are read with the program's, not after them.
     CSS_PATH: ClassVar[list[str | PurePath]] = ["app.tcss", "screens/board.tcss"]
     ENABLE_COMMAND_PALETTE = True
-    MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]
-        "board": BoardScreen,
-        "clock": _clock_screen,
-        "cure": _cure_screen,
-        "log": _log_screen,
-        "timings": _timings_screen,
-    }
+    MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = MODES  # type: ignore[assignment]
     DEFAULT_MODE = "board"
     BINDINGS: ClassVar[list[BindingType]] = list(bindings("everywhere"))
 
@@ -362,9 +330,9 @@ class PourbellApp(App[object]):
             return True
 
     def refuse(self, words: str) -> None:
-        """Says why nothing happened."""
+        """Says why nothing happened, by the first line of the words."""
         self.bell()
-        self.say(words, bad=True)
+        self.say(words.split("\n", 1)[0], bad=True)
 
     # -- wishes
 
@@ -373,7 +341,7 @@ class PourbellApp(App[object]):
         try:
             event = act()
         except PourbellError as error:
-            self.refuse(_first_line(error))
+            self.refuse(str(error))
             return
         if event is None:
             return
@@ -586,7 +554,7 @@ class PourbellApp(App[object]):
             assert picked.job is not None
             self._current = self.session.begin(picked.job, entry=picked.entry)
         except (PourbellError, OSError) as error:
-            self.refuse(_first_line(error))
+            self.refuse(str(error))
             return
         self.action_clock()
         self.settle(self._current, f"{self._current} started")
@@ -606,59 +574,6 @@ class PourbellApp(App[object]):
         }
         self.push_screen(HelpScreen(screen.WHERE if screen else "board", files))
 
-    def take_line(self, question: Question) -> None:
-        """Asks for one line and takes the answer, if there is one."""
-        from tui.screens.ask import Ask  # noqa: PLC0415 - opened rarely
-
-        def taken(answer: str | None) -> None:
-            if answer is None:
-                return
-            try:
-                question.take(answer)
-            except PourbellError as error:  # time went on since it was checked
-                self.refuse(_first_line(error))
-
-        self.push_screen(Ask(question.title, question.hint, question.check), taken)
-
-    def ask_note(self) -> None:
-        """Asks for a line for the log."""
-        self.take_question(questions.note)
-
-    def ask_reading(self) -> None:
-        """Asks for temperatures and air."""
-        self.take_question(questions.reading)
-
-    def ask_demould(self) -> None:
-        """Asks whether a ready demould waited for the shop."""
-        self.take_question(questions.demould)
-
-    def ask_hands(self) -> None:
-        """Asks who is in."""
-        self.take_question(questions.hands)
-
-    def take_question(self, make: Callable[[PourbellApp, Pour], Question]) -> None:
-        """Asks a question about the pour in hand."""
-        pour = self.pour
-        if pour is None:
-            self.refuse("no pour is running")
-        else:
-            self.take_line(make(self, pour))
-
-    def ask_time(self, row: Row | None = None) -> None:
-        """Asks for the right time of a row of the log, or of the newest mark."""
-        if row is not None:
-            self.session.load_one(row.pour)
-            about = f"{row.step} {row.zone}".strip()
-            self.take_line(questions.time(self, row.pour, row.event, about))
-            return
-        pour = self.pour
-        target = undo_target(self.session.events(pour.name)) if pour else None
-        if pour is None or target is None:
-            self.refuse("nothing is marked yet")
-            return
-        about = f"{target.kind} {target.step} {target.zone}".strip()
-        self.take_line(questions.time(self, pour.name, target.id, about))
-
 
 def _tidy_memory() -> None:
     """Begins to look for garbage if nobody does, and never among what is up now."""
@@ -670,7 +585,3 @@ def _tidy_memory() -> None:
 def _is_up(screen: ShopScreen | Dialog[Any]) -> bool:
     """Whether a screen is laid out and not being left."""
     return screen.ready and screen.is_attached
-
-
-def _first_line(error: Exception) -> str:
-    return str(error).split("\n", 1)[0]

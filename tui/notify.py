@@ -49,6 +49,8 @@ def clean(text: str, limit: int = 200) -> str:
         text: Anything.
         limit: Longest result, characters.
     """
+    if text.isascii() and text.isprintable():  # nearly always
+        return text[:limit]
     kept = "".join(_printable(text))
     return unicodedata.normalize("NFC", kept)[:limit]
 

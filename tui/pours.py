@@ -8,28 +8,27 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from scheduling.alert import Alert, next_calls, ringing, upcoming
-from scheduling.alerts import derive
 from scheduling.clock import TimeSource
 from scheduling.errors import BadInput, Fault, LogFault, NameTaken
 from scheduling.event import Event, Kind, new_event_id
 from scheduling.folder import ShopFolder
-from scheduling.forecast import Forecaster, Setting
-from scheduling.job import Job
+from scheduling.folding import fold
+from scheduling.forecast import Setting
 from scheduling.plainjson import Json
-from scheduling.pour import PourState, fold
 from scheduling.pourname import SHOP, next_pour_name
 from scheduling.process import StepKey
 from scheduling.shop import Shop
 from scheduling.shopbook import NOTHING, fold_book, taught
-from scheduling.steady import newest, on_scale
-from scheduling.timeline import Span, Timeline
+from scheduling.steady import newest
+from scheduling.timeline import Timeline
+from tui.inmemory import Kept, Pour
 
 if TYPE_CHECKING:
     from scheduling.log import Log
@@ -45,54 +44,6 @@ STALE = timedelta(seconds=20)
 
 _MINUTE = timedelta(minutes=1)
 _log = logging.getLogger(__name__)
-
-
-@dataclass(frozen=True, slots=True)
-class Pour:
-    """One pour as the screens see it: a whole new value after every change.
-
-    Attributes:
-        name: Its name in the log.
-        state: What has happened.
-        timeline: What that means, as of ``timeline.at``.
-        alerts: What rings, and when.
-        setting: Hours, zone and climate it was started in.
-        unsaved: How many of its events are not on the disk yet.
-    """
-
-    name: str
-    state: PourState
-    timeline: Timeline
-    alerts: tuple[Alert, ...]
-    setting: Setting
-    unsaved: int = 0
-
-    @property
-    def job(self) -> Job:
-        """The job as it was when the pour began."""
-        assert self.state.job is not None
-        return self.state.job
-
-    @property
-    def over(self) -> bool:
-        """Whether it no longer belongs on the board."""
-        return self.state.sealed is not None or self.timeline.finished
-
-
-@dataclass(slots=True)
-class _Kept:
-    """What the session holds of one pour beside its snapshot."""
-
-    events: list[Event]
-    unsaved: list[Event]
-    forecaster: Forecaster
-    stamp: object
-    plan: Timeline | None = None
-
-    def gone(self, known: set[str]) -> int:
-        """How many events that were on the disk are not among the known ones."""
-        there = known.union(event.id for event in self.unsaved)
-        return sum(event.id not in there for event in self.events)
 
 
 class Pours:
@@ -135,7 +86,7 @@ class Pours:
         self.pours: dict[str, Pour] = {}
         self.faults: dict[str, str] = {}
         self.renamed: dict[str, str] = {}
-        self._kept: dict[str, _Kept] = {}
+        self._kept: dict[str, Kept] = {}
         self._archive: object = None
         self._unsure: set[tuple[str, str]] = set()
         self._clock_known = False
@@ -245,11 +196,10 @@ class Pours:
             new = self.faults.get(name) != str(fault)
             self.faults[name] = str(fault)
             return new
-        if kept is not None and _is_another(kept, events):
+        if kept is not None and kept.is_another(events):
             self._rename(name)
             kept = None
-        known = {event.id for event in events}
-        if kept is not None and (gone := kept.gone(known)):
+        if kept is not None and (gone := kept.gone(events)):
             words = (
                 f"{name}: {gone} marks that were on record are gone from its file; "
                 "put a good copy in its place"
@@ -259,10 +209,8 @@ class Pours:
             return new
         self.faults.pop(name, None)
         if kept is None:
-            kept = self._kept[name] = _Kept([], [], Forecaster(), stamp)
-        kept.unsaved = [event for event in kept.unsaved if event.id not in known]
-        kept.events = [*events, *kept.unsaved]
-        kept.stamp = stamp
+            kept = self._kept[name] = Kept(stamp)
+        kept.take_read(events, stamp)
         self.lay_out(name)
         damage = self.log.fault(name)
         if damage is not None:
@@ -288,7 +236,7 @@ class Pours:
         """
         kept = self._kept[name]
         try:
-            pour = self._snapshot(name, kept)
+            pour = kept.snapshot(name, self.time)
         except Exception as error:  # noqa: BLE001 - the others must go on
             _log.exception("pour %s cannot be laid out", name)
             self.faults[name] = f"cannot be laid out ({error}); undo the newest mark"
@@ -297,15 +245,6 @@ class Pours:
             self.pours.pop(name, None)
         else:
             self.pours[name] = pour
-
-    def _snapshot(self, name: str, kept: _Kept) -> Pour | None:
-        state = fold(name, self._placed(kept))
-        if state.job is None:
-            return None
-        timeline = kept.forecaster.timeline(state, self.time.now())
-        setting = kept.forecaster.setting(state)
-        alerts = tuple(derive(timeline, state, setting.hours))
-        return Pour(name, state, timeline, alerts, setting, len(kept.unsaved))
 
     def refresh(self, name: str | None = None) -> None:
         """Lays out anew the pours whose forecast has grown old, or the named one."""
@@ -351,14 +290,7 @@ class Pours:
             BadInput: There is no such pour.
         """
         state = self.pour(name).state
-        assert state.job is not None
-        assert state.begun is not None
-        kept = self._kept[name]
-        if kept.plan is None:
-            setting = kept.forecaster.setting(state)
-            casting = state.casting
-            kept.plan = setting.plan(state.job, state.begun, casting=casting)
-        return kept.plan
+        return self._kept[name].plan(state)
 
     def events(self, name: str) -> Sequence[Event]:
         """Returns a pour's events in the order they were recorded."""
@@ -398,13 +330,12 @@ class Pours:
 
     def open(self, name: str) -> None:
         """Makes room for the events of a new pour."""
-        self._kept[name] = _Kept([], [], Forecaster(), None)
+        self._kept[name] = Kept()
 
     def accept(self, event: Event) -> Event:
         """Takes an event into memory; it is on the disk only after ``settle``."""
         kept = self._kept[event.pour]
-        kept.events.append(event)
-        kept.unsaved.append(event)
+        kept.take(event)
         pour = self.pours.get(event.pour)
         if pour is not None:
             self.pours[event.pour] = replace(pour, unsaved=len(kept.unsaved))
@@ -424,9 +355,7 @@ class Pours:
         self.lay_out(name)
         if not kept.unsaved:
             return name
-        # Kept as they are written: a second try must be with the very same events.
-        kept.unsaved = [self._with_forecast(name, event) for event in kept.unsaved]
-        kept.events[-len(kept.unsaved) :] = kept.unsaved
+        kept.add_forecasts(self.pours.get(name))
         try:
             self.log.append(*kept.unsaved, new=kept.stamp is None)
         except NameTaken:
@@ -444,19 +373,13 @@ class Pours:
         """Gives a pour that is not on the disk yet the next free name."""
         fresh = next_pour_name(name, {name, *self._kept, *self.logged()})
         kept = self._kept.pop(name)
-        pour = self.pours.pop(name)
-        kept.events = [replace(event, pour=fresh) for event in kept.events]
-        # The other pour of that name is one more casting of the same job.
-        casting = min(pour.state.casting + 1, pour.job.castings)
-        first = kept.events[0]
-        kept.events[0] = replace(first, data={**first.data, "casting": casting})
-        kept.unsaved = list(kept.events)
+        kept.rename(fresh, self.pours.pop(name))
         self._kept[fresh] = kept
         self.renamed[name] = fresh
         self.lay_out(fresh)
         return fresh
 
-    def _written(self, name: str, kept: _Kept) -> None:
+    def _written(self, name: str, kept: Kept) -> None:
         """Takes over what was just written; lays out anew only if others wrote too."""
         stamp = self.log.stamp(name)
         events = self.log.events(name)
@@ -469,30 +392,6 @@ class Pours:
             # The state is folded again: what was written carries its forecasts.
             self.pours[name] = replace(pour, state=fold(name, events), unsaved=0)
         self._put_by(name)
-
-    def _with_forecast(self, name: str, event: Event) -> Event:
-        """Adds to a mark what was forecast at that moment, for the review later."""
-        pour = self.pours.get(name)
-        if pour is None or event.kind not in ("started", "finished") or not event.step:
-            return event
-        if "forecast" in event.data:
-            return event
-        key = StepKey(event.step, event.zone)
-        span = pour.timeline.span(key)
-        if span is None:
-            return event
-        waits: dict[str, Json] = {
-            f"{wait.key.step}/{wait.key.zone}": round(wait.minutes, 2)
-            for wait in pour.timeline.spans
-            if wait.kind == "wait" and _counts_from(pour.timeline, wait, key, event)
-        }
-        climate = self._kept[name].forecaster.climate(pour.state)
-        forecast: dict[str, Json] = {
-            "minutes": round(span.minutes, 2),
-            "waits": waits,
-            "temp_c": round(climate.air(event.at).temp_c, 1),
-        }
-        return replace(event, data={**event.data, "forecast": forecast})
 
     # -- the clock
 
@@ -508,7 +407,7 @@ class Pours:
         self._clock_known = True
         self._unsure.clear()
         pours = self.open_pours()
-        last = newest(e for p in pours for e in self._placed(self._kept[p.name]))
+        last = newest(e for p in pours for e in self._kept[p.name].placed(self.time))
         unsure = last is not None and self.time.not_before(last)
         if moved or unsure:
             for pour in pours:
@@ -526,9 +425,6 @@ class Pours:
             pour in self.pours and alert not in self.pours[pour].state.answered
             for pour, alert in self._unsure
         )
-
-    def _placed(self, kept: _Kept) -> list[Event]:
-        return on_scale(kept.events, self.time)
 
     # -- who is in
 
@@ -592,25 +488,3 @@ class Pours:
             if alert.id not in pour.state.answered
         ]
         return min(coming, default=None)
-
-
-def _is_another(kept: _Kept, events: Sequence[Event]) -> bool:
-    """Whether another program has just begun another pour under the same name."""
-    begun = bool(kept.events and events) and kept.stamp is None
-    return begun and events[0].id != kept.events[0].id
-
-
-def _counts_from(timeline: Timeline, wait: Span, key: StepKey, event: Event) -> bool:
-    """Whether a wait is counted from what an event marks."""
-    gap = timeline.process.step(wait.holds).gap
-    return (
-        gap is not None
-        and gap.after == key
-        and gap.from_start == (event.kind == "started")
-    )
-
-
-def nearest(text: str, known: Sequence[str]) -> str:
-    """Returns words that name the nearest known text, or all of them."""
-    near = get_close_matches(text, known, n=1)
-    return f'did you mean "{near[0]}"?' if near else f"one of {', '.join(known)}"

@@ -20,7 +20,7 @@ from scheduling.process import StepKey
 from scheduling.shop import Probe
 from scheduling.timeline import OVER
 from tui.ending import end
-from tui.pours import Pour
+from tui.inmemory import Pour
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,13 +8,16 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from scheduling.defect import Where, found_about_now, read_where, say_code, zone_meant
-from scheduling.errors import BadInput, Fault
+from scheduling.errors import BadInput, Fault, PourbellError
+from scheduling.inforce import undo_target
 from scheduling.plainjson import Json
 from scheduling.readings import read_readings, say_readings
 from scheduling.touch import say_try
-from tui.pours import Pour
+from tui.inmemory import Pour
+from tui.meant import people_meant
 
 if TYPE_CHECKING:
+    from scheduling.review import Row
     from tui.app import PourbellApp
     from tui.session import Session
 
@@ -34,6 +37,49 @@ class Question:
     hint: str
     check: Callable[[str], str]
     take: Callable[[str], None]
+
+
+def ask(app: PourbellApp, question: Question) -> None:
+    """Asks for one line and takes the answer, if there is one."""
+    from tui.screens.ask import Ask  # noqa: PLC0415 - opened rarely
+
+    def taken(answer: str | None) -> None:
+        if answer is None:
+            return
+        try:
+            question.take(answer)
+        except PourbellError as error:  # time went on since it was checked
+            app.refuse(str(error))
+
+    app.push_screen(Ask(question.title, question.hint, question.check), taken)
+
+
+def ask_about(app: PourbellApp, make: Callable[[PourbellApp, Pour], Question]) -> None:
+    """Asks a question about the pour in hand."""
+    pour = app.pour
+    if pour is None:
+        app.refuse("no pour is running")
+    else:
+        ask(app, make(app, pour))
+
+
+def ask_time(app: PourbellApp, row: Row | None = None) -> None:
+    """Asks for the right time of a row of the log, or of the newest mark."""
+    if row is not None:
+        app.session.load_one(row.pour)
+        about = f"{row.step} {row.zone}".strip()
+        ask(app, time(app, row.pour, row.event, about))
+        return
+    pour = app.pour
+    target = undo_target(app.session.events(pour.name)) if pour else None
+    if pour is None or target is None:
+        app.refuse("nothing is marked yet")
+        return
+    about = f"{target.kind} {target.step} {target.zone}".strip()
+    ask(app, time(app, pour.name, target.id, about))
+
+
+# -- each of them
 
 
 def note(app: PourbellApp, pour: Pour) -> Question:
@@ -130,16 +176,17 @@ def defect(app: PourbellApp, pour: Pour, code: str, zone: str) -> Question:
 def hands(app: PourbellApp, pour: Pour) -> Question:
     """Asks who is in."""
     session = app.session
-    people = ", ".join(person.name for person in session.shop.people)
+    people = session.shop.people
+    known = ", ".join(person.name for person in people)
 
     def take(text: str) -> None:
-        names = session.names(text)
+        names = people_meant(text, people)
         app.wish(lambda: session.hands(pour.name, names), f"in: {', '.join(names)}")
 
     return Question(
         "Who is in",
-        f"Names with commas between them, of {people}; or how many hands.",
-        lambda text: f"{len(session.names(text))} hands",
+        f"Names with commas between them, of {known}; or how many hands.",
+        lambda text: f"{len(people_meant(text, people))} hands",
         take,
     )
 
@@ -156,7 +203,7 @@ def time(app: PourbellApp, pour: str, event: str, about: str) -> Question:
     def take(text: str) -> None:
         instants = session.read_times(text)
         if len(instants) > 1:
-            app.take_line(_which(session, sorted(instants), put))
+            ask(app, _which(session, sorted(instants), put))
         else:
             put(instants[0])
 

@@ -14,7 +14,7 @@ from scheduling.event import Event
 from scheduling.process import StepKey
 from scheduling.rehearsal import Act, Hands
 from scheduling.ringer import Ring, Ringer
-from tui.pours import Pour
+from tui.inmemory import Pour
 from tui.session import Session
 
 if TYPE_CHECKING:

@@ -17,10 +17,11 @@ from typing_extensions import override
 
 from scheduling.errors import LogFault
 from scheduling.event import Event
+from scheduling.folding import fold
 from scheduling.forecast import Setting
 from scheduling.index import Entry
 from scheduling.log import Log
-from scheduling.pour import PourState, fold
+from scheduling.pour import PourState
 from scheduling.review import Row, review
 from scheduling.steady import on_scale
 from tui.pours import Pours

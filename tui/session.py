@@ -13,23 +13,22 @@ from scheduling.covering import CASTING, COVERING
 from scheduling.defect import CODES, found_about_now, zone_meant
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event, Kind
+from scheduling.folding import MOST_SILENT, READING_KEYS, fold
+from scheduling.inforce import undo_target
 from scheduling.job import Job
 from scheduling.plainjson import Json
-from scheduling.pour import MOST_SILENT, READING_KEYS, fold, undo_target
-from scheduling.pourname import SHOP, new_pour_name, pours_of
+from scheduling.pourname import new_pour_name, pours_of
 from scheduling.process import StepKey
-from scheduling.shop import Bells, Pace, Timing
-from scheduling.shopbook import decision, decision_data
+from scheduling.shop import Bells
 from scheduling.snapshot import job_to_data, shop_to_data
-from scheduling.timeline import OVER, Status, Timeline
+from scheduling.timeline import OVER, Status
 from scheduling.times import read_time, say
-from scheduling.touch import FEELS
-from tui.pours import Pours, nearest
+from tui.meant import nearest, step_meant, touch_meant
+from tui.pours import Pours
 
 if TYPE_CHECKING:
     from scheduling.cure import Cure
     from scheduling.shell import CoverName
-    from scheduling.spread import Spread
 
 FOG_G_M2 = 20.0
 """Water a fogging is taken to add when nobody says, g/m2 (estimate)."""
@@ -101,27 +100,6 @@ class Session(Pours):
         self.lay_out(name)
         return name
 
-    def key(self, pour: str, step: str, zone: str | None = None) -> StepKey:
-        """Returns the step somebody means by its id and, where it has one, its zone.
-
-        Without a zone it is the first zone of that step that is not done.
-
-        Raises:
-            BadInput: The pour has no such step or zone, with the nearest there is.
-        """
-        spans = [s for s in self.pour(pour).timeline.steps() if s.key.step == step]
-        if not spans:
-            steps = list({s.key.step: 0 for s in self.pour(pour).timeline.steps()})
-            raise BadInput(Fault("STEP", "", step, nearest(step, steps)))
-        if zone is not None:
-            for span in spans:
-                if span.key.zone == zone:
-                    return span.key
-            zones = [span.key.zone for span in spans]
-            raise BadInput(Fault("--zone", "", zone, nearest(zone, zones)))
-        todo = [span for span in spans if span.status not in OVER]
-        return (todo or spans)[0].key
-
     def mark(
         self, pour: str, kind: Kind, key: StepKey, *, at: datetime | None = None
     ) -> Event:
@@ -175,51 +153,8 @@ class Session(Pours):
         Raises:
             BadInput: No such feel, or nothing of that name is waiting.
         """
-        if feel not in FEELS:
-            raise BadInput(Fault("touch", "", feel, f"one of {', '.join(FEELS)}"))
-        timeline = self.pour(pour).timeline
-        waiting = timeline.zones_to_touch()
-        if where is None:
-            if not waiting:
-                raise BadInput(
-                    Fault("touch", "", "", "no sprayed zone is waiting for lift 1")
-                )
-            where = waiting[0]
-        if where in timeline.process.zones:
-            if where not in waiting:
-                raise BadInput(
-                    Fault("ZONE", "", str(where), "is not waiting for lift 1")
-                )
-            key = StepKey("lift-1", str(where))
-        else:
-            key = self._touched(timeline, str(where), feel)
+        key = touch_meant(self.pour(pour).timeline, feel, where)
         return self.accept(self.event(pour, "touch", key, {"feel": feel}, at=at))
-
-    def _touched(self, timeline: Timeline, where: str, feel: str) -> StepKey:
-        """The step of a running wait or of a batch in hand that can be felt so.
-
-        Raises:
-            BadInput: There is none of that name, or it cannot be felt so.
-        """
-        waits = {span.holds: span for span in timeline.waits_to_touch()}
-        pots = [key for key, life in timeline.pot_lives.items() if not life.used]
-        keys = [*waits, *pots]
-        key = next((key for key in keys if where in (key.step, str(key))), None)
-        if key is None:
-            zones, waiting = timeline.process.zones, list(map(str, keys))
-            want = nearest(where, [*zones, *waiting])
-            if waiting:
-                zoned = ", ".join(zones)
-                want = f"a zone ({zoned}) or what waits ({', '.join(waiting)}); {want}"
-            raise BadInput(Fault("ZONE", "", where, want))
-        feels: tuple[str, ...] = FEELS
-        if key not in waits:
-            feels = FEELS[2:]
-        elif waits[key].closes is None:
-            feels = FEELS[:2]
-        if feel not in feels:
-            raise BadInput(Fault(str(key), "", feel, f"one of {', '.join(feels)}"))
-        return key
 
     def try_demould(
         self,
@@ -358,7 +293,7 @@ class Session(Pours):
         if zone and zone not in zones:
             raise BadInput(Fault("--zone", "", zone, nearest(zone, zones)))
         if step:
-            step = self.key(pour, step).step
+            step = step_meant(known.timeline, step).step
         put_away = known.state.sealed is not None
         data: dict[str, Json] = {
             "defect": code,
@@ -462,85 +397,6 @@ class Session(Pours):
         """Takes in that nothing more will be done on a pour."""
         return self.accept(self.event(pour, "sealed"))
 
-    # -- what the shop learns
-
-    def accept_timing(
-        self,
-        timing: Timing,
-        was: Spread,
-        temp_range_c: tuple[float, float] | None = None,
-    ) -> Event:
-        """Writes down that a learned threshold counts from now on, for new pours.
-
-        Args:
-            timing: The threshold.
-            was: Reference minutes that it replaces.
-            temp_range_c: Coldest and warmest mean temperature it was learned at, degC.
-
-        Returns:
-            What was written; it is on the disk.
-
-        Raises:
-            BadInput: No such value can be worked with.
-            LogFault: NOT SAVED.
-        """
-        return self._decide("accepted", timing, was, temp_range_c)
-
-    def accept_pace(self, pace: Pace, was: Spread) -> Event:
-        """Writes down that a learned pace counts from now on; as ``accept_timing``."""
-        return self._decide("accepted", pace, was, None)
-
-    def refuse(
-        self,
-        value: Timing | Pace,
-        was: Spread,
-        temp_range_c: tuple[float, float] | None = None,
-    ) -> Event:
-        """Writes down that a learned value is not wanted until more pours speak for it.
-
-        What was accepted before stays in force. Arguments and errors are those of
-        ``accept_timing``.
-        """
-        return self._decide("refused", value, was, temp_range_c)
-
-    def take_back(self, event_id: str) -> Event:
-        """Takes back an event of the shop's book: what was there before counts again.
-
-        Args:
-            event_id: Of an accepting, a refusal or a window from paper.
-
-        Raises:
-            BadInput: There is no such event, or it is taken back already.
-            LogFault: NOT SAVED.
-        """
-        self.read_book()
-        if event_id not in self.book.standing:
-            want = "nothing to take back"
-            raise BadInput(Fault(SHOP, "", event_id, want))
-        return self.write_book(self.event(SHOP, "undone", data={"event": event_id}))[0]
-
-    def _decide(
-        self,
-        kind: Kind,
-        value: Timing | Pace,
-        was: Spread,
-        temp_range_c: tuple[float, float] | None,
-    ) -> Event:
-        made = self.event(SHOP, kind, data=decision_data(value, was, temp_range_c))
-        if decision(made) is None:
-            raise BadInput(Fault(SHOP, "", repr(value), "a value within its range"))
-        return self.write_book(made)[0]
-
-    def write_book(self, *events: Event) -> tuple[Event, ...]:
-        """Writes events of the shop's book, all or none, and reads it again.
-
-        Raises:
-            LogFault: NOT SAVED.
-        """
-        self.log.append(*events)
-        self.read_book()
-        return events
-
     # -- the cure
 
     def cure(
@@ -570,25 +426,6 @@ class Session(Pours):
         )
 
     # -- what is typed
-
-    def names(self, text: str) -> list[str]:
-        """Reads who is in: names of the shop's people, or how many hands.
-
-        Raises:
-            BadInput: A name the shop file does not have, or a number out of range.
-        """
-        people = {person.name.lower(): person.name for person in self.shop.people}
-        parts = [part.strip() for part in text.split(",") if part.strip()]
-        if len(parts) == 1 and parts[0].isascii() and parts[0].isdigit():
-            count = int(parts[0])
-            if not 1 <= count <= 9:
-                raise BadInput(Fault("hands", "", text, "1 to 9 hands, or names"))
-            return [f"hand {number}" for number in range(1, count + 1)]
-        unknown = [part for part in parts if part.lower() not in people]
-        if unknown or not parts:
-            want = nearest(unknown[0] if unknown else "", list(people.values()))
-            raise BadInput(Fault("hands", "", ", ".join(unknown), want))
-        return [people[part.lower()] for part in parts]
 
     def read_time(self, text: str) -> datetime:
         """Reads a typed time of something that has happened.

@@ -24,7 +24,7 @@ from scheduling.forecast import Forecaster
 from scheduling.night import ShopAir
 from scheduling.process import StepKey
 from scheduling.timeline import OVER
-from tui.pours import Pour
+from tui.inmemory import Pour
 from tui.session import Session
 
 NOW = datetime(2030, 4, 1, 8, 0, tzinfo=UTC)

@@ -16,8 +16,9 @@ from shops import SAMPLES, add_notes, sample_shop, spread
 
 from scheduling.alerts import derive
 from scheduling.clock import SimulatedTime
+from scheduling.folding import fold
 from scheduling.forecast import Forecaster
-from scheduling.pour import PourState, fold
+from scheduling.pour import PourState
 from tui.session import Session
 
 NOW = datetime(2030, 4, 1, 9, 0, tzinfo=UTC)

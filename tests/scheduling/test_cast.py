@@ -89,6 +89,11 @@ class TestByItsOwnHeat:
         assert warm.cover(CAST + 3 * HOUR) == "plastic"
         assert warm.cover(CAST + 3.3 * HOUR) == "blanket"
 
+    def test_its_heat_may_take_it_beyond_the_warmest_reading(self):
+        hot = piece((CAST, "blanket"), day=TypicalDay(58, 58), readings=probed((0, 60)))
+        assert hot.temp_c(CAST + HOUR) > 60
+        assert hot.reaches(CAST, 18 * 60) < CAST + 6 * HOUR
+
     def test_a_tent_holds_the_air_and_no_more(self):
         cold = TypicalDay(2.0, 4.0)
         found = piece((CAST, "heated tent"), day=cold)

@@ -21,8 +21,9 @@ from scheduling.defect import (
 )
 from scheduling.defects import at_window, cases, counts, evidence
 from scheduling.event import event_from_document, event_to_document
+from scheduling.folding import fold
+from scheduling.inforce import undo_target
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
-from scheduling.pour import fold, undo_target
 from scheduling.process import StepKey
 
 FIELD = "field"

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.forecast import Setting
-from scheduling.pour import undo_target
+from scheduling.inforce import undo_target
 from scheduling.process import StepKey
 from scheduling.review import review
 from scheduling.timeline import Status

@@ -21,9 +21,9 @@ from scheduling.laws import (
     Hydration,
     fog_credit_minutes,
 )
-from scheduling.layout import window_status
 from scheduling.process import PHASES, StepKey
 from scheduling.shop import WEEKDAYS, Hours, Mix, Person, Timing, TypicalDay
+from scheduling.spans import window_status
 from scheduling.spread import Spread
 from scheduling.timeline import OVER, Status
 from scheduling.touch import Window

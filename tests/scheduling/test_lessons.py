@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scheduling.air import evaporation
 from scheduling.climate import Constant
 from scheduling.clocks import COVERED_EXPOSURE, Clock
+from scheduling.folding import fold
 from scheduling.job import Finish
 from scheduling.laws import (
     CLOSE_SHARE,
@@ -22,7 +23,7 @@ from scheduling.laws import (
 )
 from scheduling.lessons import FIRST_POSSIBLE, lessons
 from scheduling.observation import ENERGIES, Lessons
-from scheduling.pour import PourState, fold
+from scheduling.pour import PourState
 from scheduling.shop import Pace, Timing, TypicalDay
 from scheduling.spread import Spread
 from scheduling.timings import learn_windows

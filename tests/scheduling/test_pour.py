@@ -15,8 +15,9 @@ from scheduling.alerts import derive
 from scheduling.defect import CODES, FOUND_AT
 from scheduling.defects import counts, evidence
 from scheduling.event import KINDS, event_to_document
+from scheduling.folding import READING_KEYS, fold
 from scheduling.forecast import Forecaster
-from scheduling.pour import READING_KEYS, UNDOABLE, active, fold, undo_target
+from scheduling.inforce import UNDOABLE, active, undo_target
 from scheduling.process import StepKey
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.touch import Touch
@@ -236,6 +237,18 @@ class TestWhatItSays:
         assert (record.started, record.finished) == (pour.at(10), pour.at(15))
         assert not record.running
         assert record.ended == pour.at(15)
+
+    def test_a_start_with_true_for_a_number_is_none_after_a_good_one(
+        self, event, monday, jobs, shop
+    ):
+        good = {"job": job_to_data(jobs["bare"]), "shop": shop_to_data(shop)}
+        bad = {**good, "shop": {**good["shop"], "equipment": {"table": True}}}
+        good["shop"] = {**good["shop"], "equipment": {"table": 1}}
+        begun = [
+            fold("bare.0401", [event(0, "started", monday, data=data)]).begun
+            for data in (good, bad, good)
+        ]
+        assert begun == [monday, None, monday]
 
     def test_a_step_nobody_marked_is_empty(self, scripted):
         assert scripted().state.record(SPRAY).started is None

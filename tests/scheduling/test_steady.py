@@ -8,7 +8,7 @@ from datetime import timedelta
 from scheduling.clock import SimulatedTime
 from scheduling.event import Event
 from scheduling.folder import BARE
-from scheduling.pour import active
+from scheduling.inforce import active
 from scheduling.shop import Shop
 from scheduling.snapshot import job_to_data, shop_to_data
 from scheduling.steady import on_scale

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from scheduling.climate import Reading
 from scheduling.event import event_from_document, event_to_document
-from scheduling.pour import undo_target
+from scheduling.inforce import undo_target
 from scheduling.trace import KEPT_EVERY, at_place, sift, trace, trace_data
 
 MINUTE = timedelta(minutes=1)

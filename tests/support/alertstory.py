@@ -15,8 +15,8 @@ from types import SimpleNamespace
 from scheduling.alert import Alert
 from scheduling.event import Event, new_event_id
 from scheduling.folder import BARE
+from scheduling.folding import fold
 from scheduling.log import Log
-from scheduling.pour import fold
 from scheduling.ringer import Ringer
 from scheduling.shop import Shop
 from scheduling.snapshot import job_to_data, shop_to_data
@@ -24,7 +24,8 @@ from scheduling.steady import on_scale
 from support.logs import FOLDER
 from support.memorydisk import MemoryDisk
 from support.virtual import Machine, VirtualTime, run_on
-from tui.pours import UNSURE, Pour
+from tui.inmemory import Pour
+from tui.pours import UNSURE
 from tui.session import Session
 
 SCENARIOS = ("session", "restart", "reboot", "wrong clock")
@@ -42,11 +43,11 @@ class Session24(Session):
         super().__init__(folder, time)
         self.log = log
 
-    def _snapshot(self, name, kept):
-        state = fold(name, on_scale(kept.events, self.time))
+    def lay_out(self, name):
+        state = fold(name, on_scale(self.events(name), self.time))
         alerts = sorted((_alert(note) for note in state.notes), key=lambda a: a.due)
         timeline = SimpleNamespace(at=None, finished=False)
-        return Pour(name, state, timeline, tuple(alerts), self.setting)
+        self.pours[name] = Pour(name, state, timeline, tuple(alerts), self.setting)
 
 
 def _alert(note):

@@ -19,6 +19,7 @@ from scheduling.shopbook import key_of
 from scheduling.spread import Spread
 from scheduling.thresholds import DEFAULTS, ESTIMATE
 from tui import cli
+from tui.accepting import accept, refuse, take_back
 from tui.reviewing import oldest_first
 
 OPENS = Timing("face opens", "M1", Spread(27.0, 0.2), 9, 44.5, 0.35)
@@ -40,7 +41,7 @@ def lift_opens(session, name):
 
 def test_a_new_pour_uses_it_and_one_under_way_keeps_what_it_began_with(session, jobs):
     before = session.start(jobs["bare"])
-    event = session.accept_timing(OPENS, WAS, (14.0, 26.0))
+    event = accept(session, OPENS, WAS, (14.0, 26.0))
     after = session.start(jobs["bare"])
     session.load()
     assert (event.pour, event.kind, event.by) == (SHOP, "accepted", "Ana")
@@ -57,12 +58,12 @@ def test_a_pace_shortens_its_step(session, jobs):
         return sum(s.minutes for s in plan.steps() if s.key.step.startswith("hone"))
 
     before = hone()
-    session.accept_pace(HONE, Spread(1.0, 0.3))
+    accept(session, HONE, Spread(1.0, 0.3))
     assert hone() == pytest.approx(before / 2)
 
 
 def test_it_is_on_the_disk_when_the_call_returns(session, folder, open_session):
-    event = session.accept_timing(OPENS, WAS)
+    event = accept(session, OPENS, WAS)
     assert Log(folder.log).events(SHOP) == [event]
     again = open_session(folder)
     assert again.book.accepted[key_of(OPENS)].event == event
@@ -71,29 +72,29 @@ def test_it_is_on_the_disk_when_the_call_returns(session, folder, open_session):
 
 def test_each_program_sees_what_the_other_accepted(session, folder, open_session):
     other = open_session(folder, by="Bo")
-    session.accept_timing(OPENS, WAS)
+    accept(session, OPENS, WAS)
     assert other.load() == []  # no pour has changed
     assert other.setting.shop.timings == (OPENS,)
     later = replace(OPENS, spread=Spread(25.0, 0.2), pours=12)
-    event = other.accept_timing(later, WAS)
+    event = accept(other, later, WAS)
     session.load()
     assert session.setting.shop.timings == (later,)
-    other.take_back(event.id)
+    take_back(other, event.id)
     session.load()
     assert session.setting.shop.timings == (OPENS,)
 
 
 def test_what_is_taken_back_is_nothing_to_take_back_again(session):
-    event = session.accept_timing(OPENS, WAS)
-    session.take_back(event.id)
+    event = accept(session, OPENS, WAS)
+    take_back(session, event.id)
     assert session.book.timings == ()
     for unknown in (event.id, "nothing"):
         with pytest.raises(BadInput, match="nothing to take back"):
-            session.take_back(unknown)
+            take_back(session, unknown)
 
 
 def test_refused_stays_refused_after_reopening(session, folder, open_session):
-    session.refuse(OPENS, WAS)
+    refuse(session, OPENS, WAS)
     again = open_session(folder)
     assert not again.book.offers(OPENS)
     assert again.book.offers(replace(OPENS, pours=10))
@@ -102,7 +103,7 @@ def test_refused_stays_refused_after_reopening(session, folder, open_session):
 
 def test_a_value_that_could_not_be_read_back_is_refused(session):
     with pytest.raises(BadInput, match="within its range"):
-        session.accept_timing(replace(OPENS, energy=400.0), WAS)
+        accept(session, replace(OPENS, energy=400.0), WAS)
     assert session.log.events(SHOP) == []
 
 
@@ -110,15 +111,15 @@ def test_a_disk_that_refuses_is_said_and_nothing_counts(session, folder):
     folder.log.mkdir()
     (folder.log / "live").write_text("in the way")
     with pytest.raises(LogFault, match="NOT SAVED"):
-        session.accept_timing(OPENS, WAS)
+        accept(session, OPENS, WAS)
     assert session.setting.shop.timings == ()
 
 
 def test_a_damaged_book_is_named_and_what_can_be_read_goes_on(
     session, folder, open_session, jobs
 ):
-    session.accept_timing(OPENS, WAS)
-    session.accept_pace(HONE, Spread(1.0, 0.3))
+    accept(session, OPENS, WAS)
+    accept(session, HONE, Spread(1.0, 0.3))
     path = folder.log / "live" / "shop.jnl"
     path.write_bytes(path.read_bytes().replace(b"hone", b"hona"))
     again = open_session(folder)
@@ -128,7 +129,7 @@ def test_a_damaged_book_is_named_and_what_can_be_read_goes_on(
 
 def test_the_shops_book_is_no_pour_anywhere(session, jobs):
     name = session.start(jobs["bare"])
-    session.accept_timing(OPENS, WAS)
+    accept(session, OPENS, WAS)
     session.load()
     assert list(session.pours) == [name]
     assert oldest_first(session.log) == session.logged() == [name]
@@ -137,7 +138,7 @@ def test_the_shops_book_is_no_pour_anywhere(session, jobs):
 
 
 def test_the_shop_file_read_again_keeps_what_was_accepted(session):
-    session.accept_timing(OPENS, WAS)
+    accept(session, OPENS, WAS)
     session.reload_shop()
     assert session.setting.shop.timings == (OPENS,)
 
@@ -157,7 +158,7 @@ def typed(session, capsys):
 
 
 def test_a_timeline_of_no_pour_says_where_it_is_from(session, typed, monkeypatch):
-    session.accept_timing(OPENS, WAS)
+    accept(session, OPENS, WAS)
     status, out, err = typed("timeline", "bare", "--json")
     assert (status, err) == (0, "")
     found = json.loads(out)
@@ -181,7 +182,7 @@ def test_a_takeoff_reckons_with_the_shops_pace(session, typed):
         ]
 
     before = hours()
-    session.accept_pace(HONE, Spread(1.0, 0.3))
+    accept(session, HONE, Spread(1.0, 0.3))
     assert hours() < before
 
 
@@ -197,7 +198,7 @@ def test_a_rehearsal_uses_it_and_leaves_the_shop_alone(session, typed):
         return at["window-open", "lift-1"]
 
     before = sprayed_to_lift()
-    session.accept_timing(replace(OPENS, spread=Spread(40.0, 0.1)), WAS)
+    accept(session, replace(OPENS, spread=Spread(40.0, 0.1)), WAS)
     events = session.log.events(SHOP)
     assert sprayed_to_lift() > before
     assert session.log.events(SHOP) == events
@@ -205,8 +206,8 @@ def test_a_rehearsal_uses_it_and_leaves_the_shop_alone(session, typed):
 
 
 def test_its_damage_can_be_set_aside_by_its_name(session, typed, folder):
-    session.accept_timing(OPENS, WAS)
-    session.accept_pace(HONE, Spread(1.0, 0.3))
+    accept(session, OPENS, WAS)
+    accept(session, HONE, Spread(1.0, 0.3))
     path = folder.log / "live" / "shop.jnl"
     path.write_bytes(path.read_bytes().replace(b"face opens", b"face opena"))
     assert typed("check", "--json")[0] == 1
@@ -221,7 +222,7 @@ def test_its_damage_can_be_set_aside_by_its_name(session, typed, folder):
 
 
 def test_a_book_that_could_not_be_read_for_a_while_is_no_fault_later(session):
-    session.accept_timing(OPENS, WAS)
+    accept(session, OPENS, WAS)
     path = session.folder.log / "live" / "shop.jnl"
     content = path.read_bytes()
     path.unlink()
@@ -243,10 +244,11 @@ from scheduling.clock import WallTime
 from scheduling.folder import ShopFolder
 from scheduling.shop import Timing
 from scheduling.spread import Spread
+from tui.accepting import accept
 from tui.session import Session
 session = Session(ShopFolder(Path(sys.argv[1])), WallTime(), "Ana")
 timing = Timing("face opens", "M1", Spread(27.0, 0.2), 9)
-session.accept_timing(timing, Spread(18.0, 0.5))
+accept(session, timing, Spread(18.0, 0.5))
 os.kill(os.getpid(), 9)
 """
 

@@ -16,6 +16,7 @@ from scheduling.shop import Bells, Timing
 from scheduling.spread import Spread
 from scheduling.timeline import Status
 from tui import reviewing
+from tui.accepting import accept
 from tui.app import PourbellApp
 from tui.screens.ask import Ask
 from tui.screens.board import BoardScreen
@@ -569,6 +570,6 @@ async def test_what_another_program_accepts_counts_within_a_second(folder):
     timing = Timing("face opens", "M1", Spread(27.0, 0.2), 9)
     async with program(session) as person:
         await person.pilot.pause(0.05)
-        other.accept_timing(timing, Spread(18.0, 0.5))
+        accept(other, timing, Spread(18.0, 0.5))
         await person.pilot.pause(1.1)
         assert session.setting.shop.timings == (timing,)

@@ -18,6 +18,7 @@ from scheduling.log import Log
 from scheduling.pourname import SHOP
 from scheduling.shop import Timing
 from scheduling.spread import Spread
+from tui.accepting import accept
 from tui.cli import main
 from tui.session import Session
 
@@ -88,7 +89,7 @@ def desk(tmp_path, capsys, time):
     session = desk.session()
     session.put_away("court-bench.0402")
     session.settle("court-bench.0402")
-    session.accept_timing(OPENS, WAS, (14.0, 26.0))
+    accept(session, OPENS, WAS, (14.0, 26.0))
     assert session.log.open_pours() == ["bare.0402"]
     return desk
 

@@ -244,6 +244,16 @@ class TestLog:
             assert desk.type("log", *words)[0] == 2
         assert desk.type("log", "--by-step", "--by-job")[0] == 2
 
+    def test_a_journal_damaged_in_its_middle_is_named_and_shown(self, sprayed):
+        (journal,) = (sprayed.folder.log / "live").glob("*.jnl")
+        lines = journal.read_bytes().splitlines(keepends=True)
+        lines[-2] = b"?" + lines[-2][1:]
+        journal.write_bytes(b"".join(lines))
+        code, out, err = sprayed.type("log", "--json")
+        assert code == 1
+        assert [one["pour"] for one in json.loads(out)["pours"]] == [sprayed.pour]
+        assert str(journal) in err
+
     def test_a_damaged_pour_is_named_and_the_others_are_shown(self, sprayed):
         damaged = sprayed.folder.log / "trough-vanity.0401.json"
         damaged.write_text('{"events": ', encoding="utf-8")

@@ -16,6 +16,7 @@ from scheduling.folder import BARE, ShopFolder
 from scheduling.process import StepKey
 from scheduling.shop import Bells
 from scheduling.timeline import Status
+from tui.meant import people_meant, step_meant
 from tui.session import FOG_G_M2, Session
 
 MINUTE = timedelta(minutes=1)
@@ -171,11 +172,15 @@ class TestMarking:
 
     def test_a_step_is_found_by_its_id_and_the_first_zone_not_done(self, session):
         name = sprayed(session, session.folder.job("two-legged-desk"))
-        assert session.key(name, "lift-1") == StepKey("lift-1", "left leg")
+
+        def meant(*typed):
+            return step_meant(session.pour(name).timeline, *typed)
+
+        assert meant("lift-1") == StepKey("lift-1", "left leg")
         session.mark(name, "finished", StepKey("lift-1", "left leg"))
         session.settle(name)
-        assert session.key(name, "lift-1") == StepKey("lift-1", "right leg")
-        assert session.key(name, "lift-1", "top") == StepKey("lift-1", "top")
+        assert meant("lift-1") == StepKey("lift-1", "right leg")
+        assert meant("lift-1", "top") == StepKey("lift-1", "top")
 
     @pytest.mark.parametrize(
         ("step", "zone", "said"),
@@ -188,7 +193,7 @@ class TestMarking:
     def test_an_unknown_step_or_zone_names_the_nearest(self, session, step, zone, said):
         name = sprayed(session)
         with pytest.raises(BadInput) as caught:
-            session.key(name, step, zone)
+            step_meant(session.pour(name).timeline, step, zone)
         assert said in str(caught.value)
 
     def test_an_unknown_pour_names_the_nearest(self, session):
@@ -490,14 +495,14 @@ class TestTyped:
         ],
     )
     def test_names_of_the_shop_or_a_number_of_hands(self, session, text, names):
-        assert session.names(text) == names
+        assert people_meant(text, session.shop.people) == names
 
     @pytest.mark.parametrize("text", ["", ",", "0", "10", "-1", "Inez", "Ines, 2", "²"])
     def test_strangers_are_refused(self, session, text):
         with pytest.raises(BadInput):
-            session.names(text)
+            people_meant(text, session.shop.people)
         with pytest.raises(BadInput, match='did you mean "Ines"'):
-            session.names("Inez")
+            people_meant("Inez", session.shop.people)
 
     @pytest.mark.parametrize(
         ("text", "ago"),

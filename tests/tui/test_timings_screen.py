@@ -16,7 +16,9 @@ from scheduling.pourname import SHOP
 from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
+from tui.accepting import accept
 from tui.app import PourbellApp
+from tui.meant import step_meant
 from tui.screens.board import BoardScreen
 from tui.screens.pourclock import PourClockScreen
 from tui.screens.timings import TimingsScreen
@@ -388,7 +390,7 @@ class TestDeciding:
             await person.keys("j")
             await person.see("face opens")
             one = known.windows[0]
-            other.accept_timing(one.timing, one.default, one.temp_range_c)
+            accept(other, one.timing, one.default, one.temp_range_c)
             person.app.tick()
             await person.pilot.pause()
             assert person.row("face opens", "M1")[6] == "accepted"
@@ -542,7 +544,8 @@ def live(session, pours, *, put_away=True, lift_after=None):
             pass_minutes(session, minutes)
         if lift_after is not None:
             pass_minutes(session, lift_after)
-            session.mark(name, "started", session.key(name, "lift-1"))
+            lift = step_meant(session.pour(name).timeline, "lift-1")
+            session.mark(name, "started", lift)
             session.settle(name)
         if put_away:
             session.put_away(name)

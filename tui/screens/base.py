@@ -15,9 +15,9 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tui.inmemory import Pour
 from tui.keys import Where, bindings, foot
 from tui.notify import clean
-from tui.pours import Pour
 from tui.session import Session
 from tui.widgets.shout import Shout, ShoutText
 

@@ -15,8 +15,9 @@ from scheduling.alert import upcoming
 from scheduling.conflicts import conflicts
 from scheduling.timeline import OVER
 from tui.focus import STATES, focus, in_minutes
+from tui.inmemory import Pour
 from tui.keys import Where
-from tui.pours import NOT_SAVED, Pour
+from tui.pours import NOT_SAVED
 from tui.screens.base import ShopScreen, pour_title, put
 from tui.states import LOOKS
 from tui.widgets.lanes import Board, Lane, Lanes, Scale

@@ -20,9 +20,9 @@ from scheduling.errors import PourbellError
 from scheduling.shell import CoverName
 from tui.curechart import ZOOMS, chart
 from tui.curewords import SHORT, band, degrees, demould, strength
+from tui.inmemory import Pour
 from tui.keys import Where
 from tui.output import length
-from tui.pours import Pour
 from tui.screens.base import ShopScreen, pour_title, put
 from tui.states import State
 from tui.widgets.bigclock import BigClock

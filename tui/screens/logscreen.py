@@ -14,6 +14,7 @@ from textual.widgets import DataTable, Static
 from scheduling.review import Group, Row, group
 from tui.keys import Where
 from tui.notify import clean
+from tui.questions import ask_time
 from tui.screens.base import ShopScreen, put
 
 _GROUPED = ("times", "planned", "actual", "ratio", "from", "to")
@@ -163,7 +164,7 @@ class LogScreen(ShopScreen):
         if row is None or not row.event:
             self.shop_app.refuse("choose a step that was marked; a wait has no mark")
             return
-        self.shop_app.ask_time(row)
+        ask_time(self.shop_app, row)
 
 
 def _tenth(value: float | None) -> Text:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -13,15 +13,14 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Static
 
-from scheduling.alert import Alert, upcoming
 from scheduling.process import StepKey
 from scheduling.timeline import OVER, Span, Status
-from scheduling.touch import opened_at
 from tui import questions
 from tui.care import care
-from tui.focus import STATES, Focus, countdown, focus, in_minutes, own_standing
+from tui.focus import Focus, countdown, focus, in_minutes, own_standing
+from tui.inmemory import Pour
 from tui.keys import Where
-from tui.pours import Pour
+from tui.pourtables import PourTables, in_time, is_covered
 from tui.screens.base import ShopScreen, pour_title, put
 from tui.states import LOOKS, State
 from tui.widgets.bigclock import BigClock
@@ -114,10 +113,13 @@ class PourClockScreen(ShopScreen):
 
     def show_tables(self, pour: Pour, now: datetime) -> None:
         """Paints zones, steps, bells and the caution of the chosen step."""
-        put(self.zones, self.zone_table(pour, now))
-        put(self.steps, self.step_table(pour))
-        put(self.bells, self.bell_list(pour, now))
-        span = self.chosen(pour)
+        tables = PourTables(pour, now, self.session.zone, self.ink)
+        span, size = self.chosen(pour), self.steps.size
+        rows, width = max(3, size.height or 6), max(20, size.width or 48)
+        put(self.zones, tables.zones(self.touched_zone(pour)))
+        put(self.steps, tables.steps(span, rows, width))
+        # Where the side is low, the caution below must keep its room.
+        put(self.bells, tables.bells(4 if self.app.size.height >= 30 else 2))
         units = self.shop_app.units
         words = care(span, pour.timeline.process, units) if span else ""
         put(self.caution, Text(f"! {words}" if words else ""))
@@ -134,116 +136,6 @@ class PourClockScreen(ShopScreen):
         put(self.title_line, title)
         self.big.state = found.state
         self.big.text = "DONE" if found.span is None else countdown(found.until, now)
-
-    def zone_table(self, pour: Pour, now: datetime) -> Text:
-        """One line for each zone: its window, what was felt, and who is asked next."""
-        asked = self.touched_zone(pour)
-        text = Text(no_wrap=True)
-        head = f" {'zone':<18}{'state':<12}{'opens (p10-p90)':<21}{'closes':<8}"
-        text.append(f"{head}last touch\n")
-        for number, zone in enumerate(pour.timeline.process.zones, 1):
-            span = pour.timeline.wait_for(StepKey("lift-1", zone))
-            marker = "»" if zone == asked else " "
-            line = Text(f"{marker}{number} {zone[:15]:<16}")
-            line.append_text(self.zone_cells(pour, span, now))
-            text.append_text(line)
-            text.append("\n")
-        text.rstrip()
-        return text
-
-    def zone_cells(self, pour: Pour, span: Span | None, now: datetime) -> Text:
-        """State, window and last touch of one zone."""
-        if span is None or span.window is None or span.opens is None:
-            return Text("not sprayed yet")
-        spray = pour.timeline.span(StepKey("spray", span.key.zone))
-        sprayed = spray is not None and spray.status is Status.DONE
-        state = STATES[span.status]
-        opened = opened_at(span.window)
-        if (sprayed and state is State.WAITING and opened and now >= opened) or (
-            sprayed and span.window.ready_at is None and state is State.OPEN
-        ):
-            state = State.WATCHED
-        look = LOOKS[state]
-        cells = Text()
-        cells.append(f"{look.glyph} {look.word:<10}", style=self.ink(state))
-        if span.status in OVER or not sprayed:
-            word = "packed" if span.status in OVER else "not sprayed yet"
-            cells.append(word)
-            return cells
-        early, late = self.clock(span.opens.p10), self.clock(span.opens.p90)
-        felt = span.window.ready_at is not None
-        band = "felt" if felt else f"({early}-{late})"
-        cells.append(f"{self.clock(opened)} {band}".ljust(21))
-        closes = self.clock(span.closes.p50) if span.closes else "-"
-        cells.append(f"{closes:<8}")
-        touches = pour.state.touches.get(span.key.zone, ())
-        last = f"{touches[-1].feel} {self.clock(touches[-1].at)}" if touches else "none"
-        marks = [
-            word
-            for word, there in (
-                ("fogged", pour.state.fogs.get(span.key.zone)),
-                ("covered", _is_covered(pour, span.key.zone)),
-            )
-            if there
-        ]
-        cells.append(" ".join([last, *marks]))
-        return cells
-
-    def step_table(self, pour: Pour) -> Text:
-        """The steps around the one that space acts on."""
-        spans = self.in_time(pour)
-        chosen = self.chosen(pour)
-        rows = max(3, self.steps.size.height or 6)
-        at = next((i for i, s in enumerate(spans) if s is chosen), len(spans) - 1)
-        first = max(0, min(at - rows // 3, len(spans) - rows))
-        width = max(20, self.steps.size.width or 48)
-        text = Text(no_wrap=True)
-        for span in spans[first : first + rows]:
-            look = LOOKS[STATES[span.status]]
-            marker = "»" if span is chosen else " "
-            over = span.status in OVER
-            when = self.clock(span.finish if over else span.start)
-            line = f"{marker}{look.glyph} {when} {span.words}"
-            style = self.ink(STATES[span.status])
-            text.append(
-                f"{line[: width - 1]}\n",
-                style=f"bold {style}" if span is chosen else style,
-            )
-        text.rstrip()
-        return text
-
-    def in_time(self, pour: Pour) -> list[Span]:
-        """The steps by the time they begin, as the list shows them."""
-        return sorted(pour.timeline.steps(), key=lambda span: span.start)
-
-    def bell_list(self, pour: Pour, now: datetime) -> Text:
-        """The next bells of this pour."""
-        text = Text("next bells\n", style="bold", no_wrap=True)
-        coming = [
-            a for a in upcoming(pour.alerts, now) if a.id not in pour.state.answered
-        ]
-        # Where the side is low, the caution below must keep its room.
-        most = 4 if self.app.size.height >= 30 else 2
-        for alert in coming[:most]:
-            text.append(
-                f"{self.clock(alert.due)} {_bell_words(alert)}\n", style="not bold"
-            )
-        if not coming:
-            text.append("none until the next step is marked\n", style="not bold")
-        text.rstrip()
-        return text
-
-    def clock(self, when: datetime | None) -> str:
-        """The shop's wall time of an instant, with the day when it is not today."""
-        if when is None:
-            return "-"
-        now = self.session.time.now().astimezone(self.session.zone)
-        local = when.astimezone(self.session.zone)
-        if local.date() == now.date():
-            return f"{local:%H:%M}"
-        if abs(local - now) < timedelta(days=6):
-            return f"{local:%a %H:%M}"
-        return f"{local:%d %b}"
 
     def ink(self, state: State) -> str:
         """The colour a state is written in."""
@@ -297,7 +189,7 @@ class PourClockScreen(ShopScreen):
     def try_demould(self, pour: Pour, feel: str) -> None:
         """Answers whether the piece may leave its form, where no zone is waiting."""
         if feel == "ready":
-            self.shop_app.ask_demould()
+            questions.ask_about(self.shop_app, questions.demould)
         elif feel == "soft":
             self.shop_app.wish(
                 lambda: self.session.try_demould(pour.name, ready=False),
@@ -327,7 +219,7 @@ class PourClockScreen(ShopScreen):
         pour = self.pour
         if pour is None:
             return
-        todo = [span for span in self.in_time(pour) if span.status not in OVER]
+        todo = [span for span in in_time(pour) if span.status not in OVER]
         chosen = self.chosen(pour)
         if not todo or chosen is None:
             return
@@ -362,7 +254,7 @@ class PourClockScreen(ShopScreen):
         """Records plastic over a zone, or its removal."""
         pour = self.pour
         zone = self.touched_zone(pour) if pour else None
-        if pour is not None and zone is not None and _is_covered(pour, zone):
+        if pour is not None and zone is not None and is_covered(pour, zone):
             self.zone_wish("uncovered", "uncovered")
         else:
             self.zone_wish("covered", "covered")
@@ -378,7 +270,7 @@ class PourClockScreen(ShopScreen):
 
     def action_note(self) -> None:
         """Asks for a line of text."""
-        self.shop_app.ask_note()
+        questions.ask_about(self.shop_app, questions.note)
 
     def action_defect(self) -> None:
         """Asks what is wrong with the piece, then where."""
@@ -392,32 +284,20 @@ class PourClockScreen(ShopScreen):
 
         def chosen(code: str | None) -> None:
             if code is not None:
-                self.shop_app.take_line(
-                    questions.defect(self.shop_app, pour, code, zone)
+                questions.ask(
+                    self.shop_app, questions.defect(self.shop_app, pour, code, zone)
                 )
 
         self.app.push_screen(DefectList(), chosen)
 
     def action_read(self) -> None:
         """Asks for a reading."""
-        self.shop_app.ask_reading()
+        questions.ask_about(self.shop_app, questions.reading)
 
     def action_hands(self) -> None:
         """Asks who is in."""
-        self.shop_app.ask_hands()
+        questions.ask_about(self.shop_app, questions.hands)
 
     def action_correct(self) -> None:
         """Asks for the right time of the newest mark."""
-        self.shop_app.ask_time()
-
-
-def _bell_words(alert: Alert) -> str:
-    """Names a bell to come: ``touch left leg``, ``mix batch 2``."""
-    about = alert.zone or alert.step.replace("mix-back-", "batch ").replace("-", " ")
-    word = alert.word.lower()
-    return word if about == word else f"{word} {about}"
-
-
-def _is_covered(pour: Pour, zone: str) -> bool:
-    covers = pour.state.covers.get(zone, ())
-    return bool(covers) and covers[-1][1] is None
+        questions.ask_time(self.shop_app)

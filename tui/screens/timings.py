@@ -15,8 +15,8 @@ from textual.widgets import DataTable, Static
 
 from scheduling.errors import LogFault, PourbellError
 from scheduling.event import Event
-from scheduling.shop import Timing
 from scheduling.shopbook import Key
+from tui.accepting import accept, refuse, take_back
 from tui.keys import Where
 from tui.notify import clean
 from tui.screens.base import ShopScreen, put
@@ -226,14 +226,10 @@ class TimingsScreen(ShopScreen):
         if known is not None and known.value == value:
             self.shop_app.refuse(f"{offer.words}: {word} already")
             return
-        session = self.session
+        write = accept if word == "accepted" else refuse
 
         def act() -> Event:
-            if word == "refused":
-                return session.refuse(value, was, warmth)
-            if isinstance(value, Timing):
-                return session.accept_timing(value, was, warmth)
-            return session.accept_pace(value, was)
+            return write(self.session, value, was, warmth)
 
         counts = ", counts from the next pour on" if word == "accepted" else ""
         self.write_down(key, act, word, f"{offer.words} {word}{counts}")
@@ -249,9 +245,10 @@ class TimingsScreen(ShopScreen):
             self.shop_app.refuse("nothing was accepted or refused here")
             return
         newest = max(said, key=lambda one: one.event.recorded_at).event
-        session = self.session
         words = f"{newest.kind} taken back"
-        self.write_down(key, lambda: session.take_back(newest.id), "taken back", words)
+        self.write_down(
+            key, lambda: take_back(self.session, newest.id), "taken back", words
+        )
 
     def write_down(
         self, key: Key, act: Callable[[], Event], state: str, words: str

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 from typing_extensions import override
 
 from scheduling.errors import LogFault
+from scheduling.folding import fold
 from scheduling.observation import Lessons, Observation
-from scheduling.pour import PourState, fold
+from scheduling.pour import PourState
 from scheduling.steady import on_scale
 from tui.pours import Pours
 from tui.reviewing import REST_S, BesideTheKeys

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduling.errors import LogFault
+from scheduling.folding import fold
 from scheduling.learned import Forecast, Learned, LearnedPace
 from scheduling.observation import Lessons, Observation
-from scheduling.pour import fold
 from scheduling.shop import Shop
 from scheduling.steady import on_scale
 from tui.pours import Pours

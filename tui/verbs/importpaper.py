@@ -11,6 +11,7 @@ from scheduling.shop import TypicalDay
 from scheduling.shopbook import window_data
 from scheduling.units import Units
 from tui import output
+from tui.accepting import write_book
 from tui.session import Session
 from tui.verbs.opening import open_taught
 
@@ -27,7 +28,8 @@ def run(args: argparse.Namespace, path: Path) -> int:
         replacing=args.replace,
     )
     if not args.dry_run:
-        session.write_book(
+        write_book(
+            session,
             *(
                 session.event(SHOP, "undone", data={"event": old})
                 for old in session.book.holding(paper.changed)

@@ -8,7 +8,7 @@ from datetime import datetime
 from scheduling.alert import Alert, ringing
 from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
-from scheduling.pour import undo_target
+from scheduling.inforce import undo_target
 from scheduling.pourname import SHOP
 from scheduling.process import StepKey
 from scheduling.readings import say_readings
@@ -18,6 +18,7 @@ from scheduling.touch import FEELS, say_try
 from scheduling.units import Units
 from scheduling.written import shown
 from tui import output
+from tui.meant import people_meant, step_meant
 from tui.session import Session
 from tui.verbs.arguments import (
     MOST_CHARACTERS,
@@ -205,7 +206,7 @@ def run_mark(args: argparse.Namespace) -> int:
     """Marks a step."""
     session = open_session(args)
     pour = find_pour(session, args.pour)
-    key = session.key(pour, args.step, args.zone)
+    key = step_meant(session.pour(pour).timeline, args.step, args.zone)
     at = happened_at(session, args.at)
     event = session.mark(pour, args.state, key, at=at)
     return saved(args, session, event, f"{key} {args.state}")
@@ -284,7 +285,7 @@ def run_hands(args: argparse.Namespace) -> int:
     """Writes down who is in."""
     session = open_session(args)
     pour = find_pour(session, args.pour)
-    names = session.names(",".join(args.names))
+    names = people_meant(",".join(args.names), session.shop.people)
     event = session.hands(pour, names)
     return saved(args, session, event, f"in: {', '.join(names)}")
 

@@ -16,7 +16,7 @@ from scheduling.pourname import SHOP
 from scheduling.times import Lean, read_time
 from scheduling.written import shown
 from tui import output
-from tui.pours import nearest
+from tui.meant import nearest
 from tui.session import Session
 
 

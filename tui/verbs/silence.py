@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from scheduling.pour import MOST_SILENT
+from scheduling.folding import MOST_SILENT
 from tui import output
 from tui.verbs.arguments import Parser, Verbs, add_verb
 from tui.verbs.opening import open_session

@@ -19,7 +19,7 @@ from typing_extensions import override
 
 from scheduling.timeline import OVER, Span, Status
 from tui.focus import STATES
-from tui.pours import Pour
+from tui.inmemory import Pour
 from tui.states import LOOKS, State
 from tui.widgets.cells import Cells
 

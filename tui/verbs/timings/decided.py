@@ -9,7 +9,7 @@ from scheduling.effect import effect
 from scheduling.errors import BadInput, Fault
 from scheduling.event import Event
 from scheduling.laws import ACTIVATION_ENERGY
-from scheduling.learned import Learned, LearnedPace
+from scheduling.learned import Learned
 from scheduling.shop import Pace, Timing
 from scheduling.shopbook import TIMING, Key, key_of
 from scheduling.spread import Spread
@@ -17,7 +17,7 @@ from scheduling.thresholds import DEFAULTS
 from scheduling.units import Units
 from scheduling.work import HANDS_ON
 from scheduling.written import shown
-from tui import output
+from tui import accepting, output
 from tui.session import Session
 from tui.timings import words
 from tui.timings.teaching import Taught
@@ -50,7 +50,9 @@ def decide(
         output.complain(f"{_called(key)}: {kind} already, and nothing new since")
         return 1
     before = _in_force(session, key)
-    event = _write(session, found, kind, _spread(before))
+    write = accepting.accept if kind == "accepted" else accepting.refuse
+    warmth = found.temp_range_c if isinstance(found, Learned) else None
+    event = write(session, value, _spread(before), warmth)
     if json:
         _print_event(session, event)
         return 0
@@ -60,21 +62,6 @@ def decide(
     else:
         output.line("refused: nothing changes, until more pours speak for it")
     return 0
-
-
-def _write(
-    session: Session,
-    found: Learned | LearnedPace,
-    kind: Literal["accepted", "refused"],
-    was: Spread,
-) -> Event:
-    if isinstance(found, Learned):
-        if kind == "accepted":
-            return session.accept_timing(found.timing, was, found.temp_range_c)
-        return session.refuse(found.timing, was, found.temp_range_c)
-    if kind == "accepted":
-        return session.accept_pace(found.pace, was)
-    return session.refuse(found.pace, was)
 
 
 def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
@@ -95,7 +82,7 @@ def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
     said = [found[key] for found in (book.accepted, book.refused) if key in found]
     last = max(said, key=lambda one: one.event.recorded_at)
     before = _in_force(session, key)
-    event = session.take_back(last.event.id)
+    event = accepting.take_back(session, last.event.id)
     if json:
         _print_event(session, event)
         return 0
