@@ -2,7 +2,6 @@
 
 from datetime import UTC, datetime, timedelta
 from math import exp, log, sqrt
-from time import perf_counter
 
 import numpy as np
 import pytest
@@ -307,17 +306,3 @@ def test_rates_of_a_step_are_those_it_is_reckoned_by():
         many = Quantities(*[10**6] * 18)
         total = sum(each * (10**6 if per else 1) for per, each in rates_of(name))
         assert total == pytest.approx(rate.minutes(many))
-
-
-def test_a_thousand_pours_are_learned_in_less_than_two_seconds():
-    rng = np.random.default_rng(1)
-    steps = [step for step in RATES if step not in ("spray-field", "spray-corners")]
-    seen = [
-        done(exp(rng.normal(0, 0.3)), day=float(day), step=step, by=f"hand {day % 3}")
-        for day in range(1000)
-        for step in steps
-    ]
-    begun = perf_counter()
-    learn_work(seen)
-    took = perf_counter() - begun
-    assert took < 2, f"{len(seen)} entries in {took:.2f} s"
