@@ -12,6 +12,7 @@ casting, and each of them is seen, but they count together for less than as many
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, fsum, isfinite, log, sqrt

@@ -10,6 +10,7 @@ from scheduling.pourname import SHOP
 from scheduling.shop import Timing
 from scheduling.shopbook import decision, past_window
 from tui import output
+from tui.accepting import take_back
 from tui.session import Session
 from tui.verbs.opening import open_taught
 from tui.verbs.saving import in_full
@@ -26,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     newest = session.book.newest
     if newest is None:
         raise BadInput(Fault("undo", SHOP, "", "nothing to take back"))
-    event = session.take_back(newest.id)
+    event = take_back(session, newest.id)
     if args.json:
         output.as_json({"event": event.id})
     else:
