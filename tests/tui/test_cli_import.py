@@ -325,8 +325,7 @@ def test_undo_takes_the_newest_entry_of_the_shops_book_back_and_says_which(desk,
     assert [one.zone for one in book(desk).windows] == ["top", "leg"]
     session = Session(desk.folder, desk.time)
     session.load()
-    opens = Timing("face opens", "M1", Spread(9.0, 0.4), 9)
-    accept(session, opens, Spread(18.0))
+    accept(session, Timing("face opens", "M1", Spread(9.0, 0.4), 9), Spread(18.0))
     refuse(session, Pace("hone", Spread(0.8, 0.2), 4), Spread(1.0))
     _, out, _ = desk.type("undo", "shop")
     assert "taken back: refused hone, work, of Tue 2 April 2030 12:00" in out
