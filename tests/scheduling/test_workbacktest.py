@@ -4,15 +4,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import exp
 from statistics import fmean, median
-from time import perf_counter
 
 import numpy as np
 import pytest
 
+from scheduling import workbacktest
 from scheduling.observation import WorkObservation
-from scheduling.pace import learn_work
-from scheduling.work import HANDS_ON, RATES
-from scheduling.workbacktest import forecasts, scores
+from scheduling.pace import Judged, learn_work
+from scheduling.work import HANDS_ON
+from scheduling.workbacktest import GROWTH, forecasts, scores
 
 AT = datetime(2026, 3, 2, 8, tzinfo=UTC)
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
@@ -110,9 +110,15 @@ def test_a_shop_of_its_own_pace_is_forecast_better_than_by_the_trade():
     assert 0.76 <= learned.covered <= 0.86
 
 
-def test_a_thousand_pours_of_ten_steps_take_less_than_two_seconds():
-    said = worked(np.random.default_rng(7), 1000, steps=tuple(RATES)[:10])
-    begun = perf_counter()
-    found = forecasts(said)
-    assert perf_counter() - begun < 2
-    assert len(found) == 9990
+def test_a_step_is_learned_anew_only_as_its_log_grows(monkeypatch):
+    fits = []
+
+    def counted(said):
+        fits.append(len(said))
+        return Judged(said)
+
+    monkeypatch.setattr(workbacktest, "Judged", counted)
+    assert len(forecasts(worked(np.random.default_rng(7), 1000))) == 999
+    assert fits[:10] == list(range(1, 11))
+    assert len(fits) < 70
+    assert fits[-1] > 999 / GROWTH
