@@ -1,13 +1,19 @@
 """The log replayed: how a forecast by what was known before would have done.
 
-Pour by pour in order of time, every wait that was seen from both sides is forecast in
+Pour by pour in order of time, every wait whose end is known closely is forecast in
 three ways: as learned from what had been seen by the time the pour began, by the fixed
 default, and by the plain average of the ready stamps until then, whatever the weather.
+All three forecast the same waits: none before there is a ready stamp to average.
+
+Only thresholds are forecast. The weather of the wait itself is taken as known:
+reference minutes become minutes on the wall by the rate of that very day, so what a
+forecast of the weather would add to the error is not in these figures.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from statistics import fmean, median
 
@@ -16,6 +22,14 @@ from scheduling.observation import Mark, Observation
 from scheduling.shop import Shop
 from scheduling.sightings import minutes
 from scheduling.timings import Outlook, Windows, default_outlook, is_known
+from scheduling.touch import TEST_EVERY
+
+CLOSELY = 0.25
+"""A wait is judged by when its bracket is no wider than this much of its middle: the
+middle of a wider one would flatter whoever forecasts middles (estimate) ..."""
+
+CLOSELY_MIN = 2 * TEST_EVERY / timedelta(minutes=1)
+"""... or than two gaps between touch tests, minutes on the wall (estimate)."""
 
 GROWTH = 1.05
 """A threshold is learned anew only once there is so many times as much of it as last
@@ -23,7 +37,7 @@ time: with each pour up to the twentieth, and from then on one time in twenty.""
 
 
 def backtest(observations: Iterable[Observation], shop: Shop) -> list[Forecast]:
-    """Forecasts every wait seen from both sides by what was known before its pour.
+    """Forecasts every wait that can be judged by what was known before its pour.
 
     What is forecast is reference minutes. They are turned into minutes on the wall by
     how fast the clock, with the constants of that forecast, ran on average until the
@@ -31,17 +45,14 @@ def backtest(observations: Iterable[Observation], shop: Shop) -> list[Forecast]:
 
     Args:
         observations: Of all pours, in any order; those with a reason to learn nothing
-            from are neither learned nor forecast.
+            from are neither learned nor forecast. Waits that are not known closely
+            are learned from, but not judged by.
         shop: As its file has it, without accepted values.
 
     Returns:
         In order of time.
     """
-    usable = [
-        said
-        for said in observations
-        if not said.why_not and is_known(said.name, said.mix)
-    ]
+    usable = list(_usable(observations))
     of_pour: dict[str, list[Observation]] = {}
     for said in sorted(usable, key=lambda said: said.at):
         of_pour.setdefault(said.pour, []).append(said)
@@ -53,12 +64,37 @@ def backtest(observations: Iterable[Observation], shop: Shop) -> list[Forecast]:
         while coming and _known_at(coming[-1]) < about[0].at:
             known.append(coming.pop())
         past.add(known)
-        forecasts += [
-            past.forecast(said, said.after, said.before)
-            for said in about
-            if said.after is not None and said.before is not None
-        ]
+        forecasts += filter(None, map(past.forecast, about))
     return sorted(forecasts, key=lambda forecast: forecast.said.at)
+
+
+def too_wide(observations: Iterable[Observation]) -> Counter[tuple[str, str]]:
+    """Counts the waits seen from both sides, but too far apart to judge a forecast by.
+
+    Args:
+        observations: As for the backtest.
+
+    Returns:
+        How many there are of each threshold and mix; 0 where there are none.
+    """
+    return Counter(
+        (said.name, said.mix)
+        for said in _usable(observations)
+        if said.after and said.before and not _is_close(said.after, said.before)
+    )
+
+
+def _usable(observations: Iterable[Observation]) -> Iterator[Observation]:
+    return (
+        said
+        for said in observations
+        if not said.why_not and is_known(said.name, said.mix)
+    )
+
+
+def _is_close(after: Mark, before: Mark) -> bool:
+    middle = (after.wall_min + before.wall_min) / 2
+    return before.wall_min - after.wall_min <= max(CLOSELY * middle, CLOSELY_MIN)
 
 
 def scores(forecasts: Sequence[Forecast]) -> list[Score]:
@@ -68,10 +104,11 @@ def scores(forecasts: Sequence[Forecast]) -> list[Score]:
         forecasts: Of the waits to judge by, such as those of one threshold.
 
     Returns:
-        ``learned``, ``default`` and ``average``, without a way that forecast nothing.
+        ``learned``, ``default`` and ``average``; nothing where nothing was forecast.
     """
-    averaged = [f for f in forecasts if f.average_min is not None]
-    found = (
+    if not forecasts:
+        return []
+    return [
         _score(
             "learned",
             [forecast.learned[1] - forecast.actual_min for forecast in forecasts],
@@ -82,22 +119,17 @@ def scores(forecasts: Sequence[Forecast]) -> list[Score]:
             [forecast.default_min - forecast.actual_min for forecast in forecasts],
             [f.default_ends[0] <= f.actual_min <= f.default_ends[1] for f in forecasts],
         ),
-        _score("average", [(f.average_min or 0.0) - f.actual_min for f in averaged]),
-    )
-    return [score for score in found if score]
+        _score("average", [f.average_min - f.actual_min for f in forecasts]),
+    ]
 
 
-def _score(
-    way: str, late: list[float], covered: list[bool] | None = None
-) -> Score | None:
-    if not late:
-        return None
+def _score(way: str, late: list[float], covered: list[bool] | None = None) -> Score:
     return Score(
         way=way,
         windows=len(late),
-        error_min=median(map(abs, late)),
-        late_min=fmean(late),
-        covered=fmean(covered) if covered else None,
+        error_min=float(median(map(abs, late))),
+        late_min=float(fmean(late)),
+        covered=float(fmean(covered)) if covered else None,
     )
 
 
@@ -123,11 +155,14 @@ class _Past:
                 stamps = self._stamps.setdefault((said.name, said.mix), [])
                 stamps.append(said.before.wall_min)
 
-    def forecast(self, said: Observation, after: Mark, before: Mark) -> Forecast:
-        """The forecasts of a wait that was seen to end between two marks."""
+    def forecast(self, said: Observation) -> Forecast | None:
+        """The forecasts of a wait; None where there is nothing to judge them by."""
+        after, before = said.after, said.before
+        stamps = self._stamps.get((said.name, said.mix))
+        if not (stamps and after and before and _is_close(after, before)):
+            return None
         default = default_outlook(said.name, said.mix, self._shop)
         learned = self._outlook(said.name, said.mix)
-        stamps = self._stamps.get((said.name, said.mix))
         usual = default.spread.scaled(_wall_per_minute(default, after, before))
         taught = learned.spread.scaled(_wall_per_minute(learned, after, before))
         return Forecast(
@@ -136,7 +171,7 @@ class _Past:
             default_min=usual.p50,
             default_ends=(usual.p10, usual.p90),
             learned=(taught.p10, taught.p50, taught.p90),
-            average_min=fmean(stamps) if stamps else None,
+            average_min=fmean(stamps),
         )
 
     def _outlook(self, name: str, mix: str) -> Outlook:

@@ -20,13 +20,13 @@ class Point:
         window: How many windows there had been by then.
         learned_min: With what was learned by then.
         default_min: With the fixed default.
-        average_min: With the plain average of past times; None before there was one.
+        average_min: With the plain average of past times.
     """
 
     window: int
     learned_min: float
     default_min: float
-    average_min: float | None
+    average_min: float
 
 
 def course(forecasts: Sequence[Forecast]) -> tuple[Point, ...]:
@@ -42,14 +42,9 @@ def course(forecasts: Sequence[Forecast]) -> tuple[Point, ...]:
 
 
 def _point(count: int, latest: Sequence[Forecast]) -> Point:
-    averages = [
-        abs(one.average_min - one.actual_min)
-        for one in latest
-        if one.average_min is not None
-    ]
     return Point(
         count,
         median(abs(one.learned[1] - one.actual_min) for one in latest),
         median(abs(one.default_min - one.actual_min) for one in latest),
-        median(averages) if averages else None,
+        median(abs(one.average_min - one.actual_min) for one in latest),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from math import log
 from typing import Generic, TypeVar
 
 from scheduling.observation import Observation, WorkObservation
@@ -14,6 +15,14 @@ _Said = TypeVar("_Said")
 
 ODD = 0.5
 """Weight under which an observation counts as odd and is shown as such."""
+
+NARROWER = 0.9
+"""A log has narrowed a band whose sigma is under this much of the default's (estimate):
+one wait seen from both sides does that, a dozen that bound it from afar do not."""
+
+MOVED = 0.25
+"""A log has moved a median by more than this many of the default's sigmas (estimate):
+waits seen from one side only may do that and narrow next to nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +66,7 @@ class Learned:
         mix: That it holds for; of a recoat or a sealer's pot life the sealer's family.
         default: Reference minutes without the log: the shop's own or the default.
         learned: Reference minutes of the next pour, by all that is known.
-        pours: How many pours it was learned from.
+        pours: How many pours it was learned from: those with a wait that is not odd.
         bracketed: How many observations are known from both sides.
         temp_range_c: Coldest and warmest mean temperature among them, degC.
         energy: Activation energy of its clock, kJ/mol; None where it has none.
@@ -77,6 +86,15 @@ class Learned:
     share: Estimate | None
     seen: tuple[Weighed[Observation], ...]
     left_out: tuple[Observation, ...] = ()
+
+    @property
+    def tells(self) -> bool:
+        """Whether the log says more than the default does: narrowed it or moved it."""
+        usual, now = self.default, self.learned
+        if not self.pours or not usual.sigma:
+            return False
+        moved = abs(log(now.p50 / usual.p50)) > MOVED * usual.sigma
+        return moved or now.sigma < NARROWER * usual.sigma
 
     @property
     def timing(self) -> Timing:
@@ -161,6 +179,8 @@ class LearnedPace:
 class Forecast:
     """One wait of the past, forecast with only what was known before it.
 
+    Only a wait whose end is known closely is forecast, and only after another.
+
     Attributes:
         said: What was seen.
         actual_min: Middle of what it was seen to be, minutes on the wall.
@@ -168,7 +188,7 @@ class Forecast:
         default_ends: Its P10 and P90, minutes on the wall.
         learned: P10, P50 and P90 as learned by then, minutes on the wall.
         average_min: The plain average of the ready stamps before it, minutes on the
-            wall; None before the first.
+            wall.
     """
 
     said: Observation
@@ -176,7 +196,7 @@ class Forecast:
     default_min: float
     default_ends: tuple[float, float]
     learned: tuple[float, float, float]
-    average_min: float | None
+    average_min: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ casting, and each of them is seen, but they count together for less than as many
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, log
@@ -23,6 +22,7 @@ from numpy.typing import NDArray
 
 from scheduling.learned import ODD, LearnedPace, Weighed
 from scheduling.observation import WorkObservation
+from scheduling.oneday import shares
 from scheduling.spread import Spread
 from scheduling.trend import Point, trend
 from scheduling.work import HANDS_ON, RATES
@@ -36,9 +36,6 @@ each as likely as the others before the log is read (estimate)."""
 OF_PEOPLE = 1 / 3
 """Share of the rest of the variance that lies between the people of one shop; what is
 left lies between shops (estimate)."""
-
-OF_THE_DAY = 0.5
-"""Correlation of the steps of one kind within one pour (estimate)."""
 
 ABSURD = 0.05
 """Share of entries that are expected to be no true time of the step (estimate)."""
@@ -185,8 +182,9 @@ def _learn(step: str, found: Sequence[WorkObservation]) -> LearnedPace:
     names = sorted({each.by for each in said})
     y = np.array([log(each.actual_min / each.rate_min) for each in said])
     who = np.array([names.index(each.by) for each in said])
-    believed = _believed(y, who, _shares(said))
-    fit = Fit(y, who, believed * _shares(said))
+    counts = shares([each.pour for each in said])
+    believed = _believed(y, who, counts)
+    fit = Fit(y, who, believed * counts)
     counted = [
         (each, float(ratio))
         for each, ratio, much in zip(said, y, believed, strict=True)
@@ -213,13 +211,7 @@ def _learn(step: str, found: Sequence[WorkObservation]) -> LearnedPace:
     )
 
 
-def _shares(said: Sequence[WorkObservation]) -> _Floats:
-    """How much each entry counts, as the steps of one pour tell less than so many."""
-    sizes = Counter(each.pour for each in said)
-    return np.array([1 / (1 + (sizes[each.pour] - 1) * OF_THE_DAY) for each in said])
-
-
-def _believed(y: _Floats, who: NDArray[np.intp], shares: _Floats) -> _Floats:
+def _believed(y: _Floats, who: NDArray[np.intp], counts: _Floats) -> _Floats:
     """How likely each entry is a true time of the step, judged by all the others."""
     # The default counts as one more casting, so that a single entry is judged as well.
     middle = np.median(np.append(y, 0.0))
@@ -230,7 +222,7 @@ def _believed(y: _Floats, who: NDArray[np.intp], shares: _Floats) -> _Floats:
     believed = np.ones_like(y)
     for _ in range(_PASSES):
         believed = (1 - ABSURD) * likely / ((1 - ABSURD) * likely + absurd)
-        weight = believed * shares
+        weight = believed * counts
         likely = Fit(y, who, weight).likelihood(y, who, weight)
     return believed
 

@@ -10,7 +10,8 @@ default's own. Half of what is to be learned is shared by all mixes (estimate); 
 much of the default's spread is left once a shop is known, lies on a grid. A wait is
 known to lie between two marks, whose reference minutes depend on the activation energy
 and the share of evaporation of its clock, which are learned along. One wait in some
-thirty may be absurd: it has a much wider spread, and so next to no weight.
+thirty may be absurd: it has a much wider spread, and so next to no weight. The waits
+of one pour share their day, which the model has no term for: each counts for less.
 
 For each f the mode is found by Newton's method and taken for the middle of a normal
 (Laplace); the evidence weighs the f.
@@ -212,8 +213,10 @@ class Posterior:
         Returns:
             The log-likelihood, (F,); of each wait its slope by both scores, (2, F, n),
             and its curvature, downwards, by the first, the second and across,
-            (3, F, n); and the chance that it is none of the absurd, (F, n).
+            (3, F, n), all by how much it counts; and the chance that it is none of
+            the absurd, (F, n).
         """
+        counts = self.seen.counts
         absurd, wide = self.rules.absurd, self.rules.wide
         f = fractions[:, None]
         low = np.where(self.seen.known[0], scores[0], -np.inf)
@@ -222,7 +225,12 @@ class Posterior:
         usual = _Part.of(low, high, f)
         if not absurd:
             good = np.ones_like(usual.share)
-            return usual.share.sum(axis=1), usual.slopes, usual.curves, good
+            return (
+                usual.share @ counts,
+                counts * usual.slopes,
+                counts * usual.curves,
+                good,
+            )
         odd = _Part.of(low, high, wide)
         share = np.logaddexp(
             np.log1p(-absurd) + usual.share, np.log(absurd) + odd.share
@@ -230,9 +238,9 @@ class Posterior:
         good = np.exp(np.log1p(-absurd) + usual.share - share)
         # As if it were known which are absurd: never curved the wrong way.
         return (
-            share.sum(axis=1),
-            good * usual.slopes + (1 - good) * odd.slopes,
-            good * usual.curves + (1 - good) * odd.curves,
+            share @ counts,
+            counts * (good * usual.slopes + (1 - good) * odd.slopes),
+            counts * (good * usual.curves + (1 - good) * odd.curves),
             good,
         )
 

@@ -1,4 +1,8 @@
-"""Waits that were seen from one side or both, as arrays, and what their clocks ran."""
+"""Waits that were seen from one side or both, as arrays, and what their clocks ran.
+
+That a wait lay between two marks is taken for all they say: when somebody looks is
+assumed not to depend on when it happens, and no look is left out in between.
+"""
 
 from __future__ import annotations
 
@@ -20,23 +24,28 @@ _SAFE_SHARES = (0.02, 0.95)
 
 @dataclass(frozen=True, slots=True)
 class Sightings:
-    """Waits as arrays; the first axis of all but ``which`` is after, before.
+    """Waits as arrays; the first axis of those of marks is after, before.
 
     Attributes:
         which: Place of the wait's mix among the priors, (n,).
+        counts: How much it counts beside one that is alone in its pour, (n,).
         known: Whether there is such a mark, (2, n).
         bends: log of the hydration minutes as a quadratic in energy, (2, 3, n).
         evaporation: Reference minutes by evaporation alone, (2, n).
     """
 
     which: NDArray[np.intp]
+    counts: Floats
     known: NDArray[np.bool_]
     bends: Floats
     evaporation: Floats
 
     @classmethod
     def of(cls, waits: Iterable[tuple[int, Mark | None, Mark | None]]) -> Sightings:
-        """Of the mix, the mark after which and that before which it was, each."""
+        """Of the mix, the mark after which and that before which it was, each.
+
+        Each counts as if it were alone in its pour.
+        """
         never = Mark(0.0, (1.0, 1.0, 1.0))
         rows = list(waits)
         sides = [[row[1] for row in rows], [row[2] for row in rows]]
@@ -47,6 +56,7 @@ class Sightings:
         bends = np.stack((middle, (high - low) / 2, (low + high) / 2 - middle), axis=1)
         return cls(
             np.array([row[0] for row in rows], dtype=np.intp),
+            np.ones(len(rows)),
             np.array([[mark is not None for mark in side] for side in sides]),
             bends,
             np.array([[mark.evaporation for mark in side] for side in marks]),
@@ -56,6 +66,7 @@ class Sightings:
         """These and then those."""
         return Sightings(
             np.concatenate((self.which, more.which)),
+            np.concatenate((self.counts, more.counts)),
             np.concatenate((self.known, more.known), axis=1),
             np.concatenate((self.bends, more.bends), axis=2),
             np.concatenate((self.evaporation, more.evaporation), axis=1),

@@ -14,6 +14,7 @@ from scheduling.laws import ACTIVATION_ENERGY, CLOSE_SHARE, OPEN_SHARE
 from scheduling.learned import Learned, Weighed
 from scheduling.learning import Fit, fit
 from scheduling.observation import Observation
+from scheduling.oneday import shares
 from scheduling.posterior import Prior
 from scheduling.shop import Shop
 from scheduling.sightings import Sightings
@@ -64,7 +65,8 @@ class Windows:
     """The thresholds of a shop, learned from a log that may grow.
 
     Nothing that was added is ever taken back: after a correction or an undo, begin
-    anew. What was learned before makes the next answer quick.
+    anew. What was learned before makes the next answer quick, and of a threshold to
+    which nothing was added the answer is the one there was.
     """
 
     def __init__(self, shop: Shop) -> None:
@@ -156,6 +158,7 @@ class _Threshold:
         self._left_out: list[Observation] = []
         self._seen: Sightings | None = None
         self._fit: Fit | None = None
+        self._answer: list[Learned] | None = None
 
     @property
     def count(self) -> int:
@@ -163,6 +166,7 @@ class _Threshold:
         return len(self._usable)
 
     def add(self, about: Iterable[Observation]) -> None:
+        self._answer = None
         for said in about:
             if said.why_not:
                 self._left_out.append(said)
@@ -181,6 +185,11 @@ class _Threshold:
 
     def learned(self) -> list[Learned]:
         """What was learned of each mix there is an observation of."""
+        if self._answer is None:
+            self._answer = self._answered()
+        return self._answer
+
+    def _answered(self) -> list[Learned]:
         mine: dict[str, list[int]] = {said.mix: [] for said in self._left_out}
         for number, said in enumerate(self._usable):
             mine.setdefault(said.mix, []).append(number)
@@ -210,7 +219,7 @@ class _Threshold:
             mix=mix,
             default=default.spread,
             learned=outlook.spread,
-            pours=len({about.pour for about in said}),
+            pours=len({each.said.pour for each in seen if not each.odd}),
             bracketed=sum(1 for about in said if about.after and about.before),
             temp_range_c=(min(temps), max(temps)),
             energy=energy,
@@ -238,9 +247,12 @@ class _Threshold:
             more = Sightings.of(
                 (places[said.mix], said.after, said.before) for said in fresh
             )
-            self._seen = self._seen.with_more(more) if self._seen else more
+            seen = self._seen.with_more(more) if self._seen else more
+            pours = [(said.mix, said.pour) for said in self._usable]
+            self._seen = replace(seen, counts=shares(pours))
         if fresh or wanted or start is None:
             assert self._seen is not None
+            self._answer = None
             self._fit = fit(
                 list(self._priors.values()),
                 self._seen,

@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.backtest import backtest, scores
+from scheduling.backtest import backtest, scores, too_wide
 from scheduling.learned import Forecast, Score
 from scheduling.shop import Mix, Shop
 from scheduling.spread import Spread
 from scheduling.timings import default_outlook, learn_windows
-from support.taught import FIRST_DAY, Truth, pours, speed, steady_day
+from support.taught import FIRST_DAY, Truth, mark_at, pours, speed, steady_day
 
 SHOP = Shop()
 
@@ -29,18 +29,76 @@ def said_of(count, **about):
     return [wait.said for wait in waits_of(count, **about)]
 
 
-def test_the_first_forecast_is_the_default():
+def early(said, *, mix="M1"):
+    """A pour long before, known to be ready at a minute that says next to nothing."""
+    before = replace(said.before, wall_min=500.0, hydration=(9e4,) * 3)
+    before = replace(before, evaporation=9e4)
+    at = FIRST_DAY - timedelta(days=90)
+    return replace(said, pour="early", at=at, mix=mix, after=None, before=before)
+
+
+def test_a_forecast_by_a_log_that_says_nothing_is_the_default():
     (wait,) = waits_of(1)
-    (forecast,) = backtest([wait.said], SHOP)
+    (forecast,) = backtest([wait.said, early(wait.said)], SHOP)
     default = default_outlook("face opens", "M1", SHOP)
     rate = speed(Truth(1, 1, default.energy, default.share), wait.day)
     ends = tuple(end / rate for end in (default.spread.p10, default.spread.p90))
     assert forecast.default_min == pytest.approx(18 / rate)
     assert forecast.default_ends == pytest.approx(ends)
     assert forecast.learned == pytest.approx((ends[0], 18 / rate, ends[1]))
-    assert forecast.average_min is None
+    assert forecast.average_min == 500.0
     marks = (wait.said.after.wall_min, wait.said.before.wall_min)
     assert forecast.actual_min == pytest.approx(sum(marks) / 2)
+
+
+def test_all_three_ways_forecast_the_same_waits():
+    """Of each threshold and mix none before a ready stamp of an earlier pour."""
+    seen = said_of(5) + said_of(5, mix="white", seed=2)
+    seen[0] = replace(seen[0], before=None)
+    found = backtest(seen, SHOP)
+    firsts = [seen[0], seen[1], seen[5]]
+    assert [f.said for f in found] == sorted(
+        (about for about in seen if about not in firsts), key=lambda about: about.at
+    )
+    assert {score.windows for score in scores(found)} == {len(found)}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "close"),
+    [(10, 16, True), (10, 16.1, False), (70, 90, True), (70, 90.1, False)],
+)
+def test_a_wide_bracket_is_learned_from_and_not_judged_by(low, high, close):
+    """Six minutes, or a quarter of the middle: 20 about 80."""
+    first, second, third = said_of(3)
+    run = {"after": float(low), "before": float(high)}
+    marks = {
+        side: mark_at(wall, steady_day(None), face=True) for side, wall in run.items()
+    }
+    wide = replace(second, **marks)
+    found = backtest([first, wide, third], SHOP)
+    assert (wide in [f.said for f in found]) == close
+    assert found[-1].said == third
+    assert found[-1].average_min == (first.before.wall_min + high) / 2
+    assert found[-1].learned != backtest([first, third], SHOP)[-1].learned
+    refused = replace(wide, why_not="interrupted")
+    half = replace(wide, after=None)
+    counted = too_wide([first, wide, third, refused, half])
+    assert counted == ({} if close else {("face opens", "M1"): 1})
+    assert counted["face closes", "M1"] == 0
+
+
+def test_whoever_forecasts_middles_is_not_flattered():
+    """Ready at 40 % of the wait, then not looked at until gone: nothing to judge by."""
+    seen = [
+        replace(
+            wait.said,
+            after=mark_at(0.4 * wait.true_min, wait.day, face=True),
+            before=mark_at(1.05 * wait.true_min, wait.day, face=True),
+        )
+        for wait in waits_of(30, truth=Truth(45, 0.1, 42, 0.5), name="face closes")
+    ]
+    assert backtest(seen, SHOP) == []
+    assert too_wide(seen) == {("face closes", "M1"): 30}
 
 
 @given(st.integers(2, 14), st.integers(0, 1000))
@@ -51,15 +109,16 @@ def test_what_comes_later_changes_no_forecast(cut, seed):
         replace(about, before=replace(about.before, wall_min=999.0))
         for about in said_of(15, seed=seed + 1, truth=Truth(70, 0.3, 50, 0.2))[cut:]
     ]
-    first = backtest(seen, SHOP)[:cut]
-    again = backtest(seen[:cut] + other, SHOP)[:cut]
+    kept = [about for about in seen[:cut] if about.after][1:]
+    first = backtest(seen, SHOP)[: len(kept)]
+    again = backtest(seen[:cut] + other, SHOP)[: len(kept)]
     assert first == again
 
 
 def test_a_forecast_is_what_would_have_been_learned_then():
     waits = waits_of(12, days=steady_day)
     seen = [wait.said for wait in waits]
-    for number, forecast in enumerate(backtest(seen, SHOP)[1:], start=1):
+    for number, forecast in enumerate(backtest(seen, SHOP), start=1):
         (learned,) = learn_windows(seen[:number], SHOP)
         low, middle, high = forecast.learned
         assert middle == pytest.approx(learned.learned.p50, rel=2e-3)
@@ -74,8 +133,9 @@ def test_a_wait_still_going_on_when_a_pour_begins_is_not_known_to_it():
     first, second = said_of(2, truth=Truth(1100, 0.1, 42), name="demould")
     soon = replace(second, at=first.at + timedelta(hours=3))
     late = replace(second, at=first.at + timedelta(days=9))
-    assert [f.average_min for f in backtest([first, soon], SHOP)] == [None, None]
-    assert backtest([first, late], SHOP)[1].average_min == first.before.wall_min
+    assert backtest([first, soon], SHOP) == []
+    (forecast,) = backtest([first, late], SHOP)
+    assert (forecast.said, forecast.average_min) == (late, first.before.wall_min)
 
 
 def test_a_long_wait_does_not_hide_a_short_one_begun_after_it():
@@ -83,7 +143,8 @@ def test_a_long_wait_does_not_hide_a_short_one_begun_after_it():
     quick, later = said_of(2, seed=4)
     quick = replace(quick, pour="b", at=slow.at + timedelta(hours=1))
     later = replace(later, pour="c", at=slow.at + timedelta(hours=5))
-    assert backtest([slow, quick, later], SHOP)[-1].average_min is not None
+    (forecast,) = backtest([slow, quick, later], SHOP)
+    assert (forecast.said, forecast.average_min) == (later, quick.before.wall_min)
 
 
 def test_zones_of_one_pour_do_not_know_each_other():
@@ -95,21 +156,21 @@ def test_zones_of_one_pour_do_not_know_each_other():
     by_pour = {}
     for forecast in found:
         by_pour.setdefault(forecast.said.pour, set()).add(forecast.average_min)
-    assert len(found) == 12
+    assert len(found) == 10
     assert all(len(averages) == 1 for averages in by_pour.values())
 
 
 def test_only_what_was_seen_from_both_sides_is_forecast():
-    seen = said_of(4)
+    seen = said_of(5)
     seen[1] = replace(seen[1], after=None)
     seen[2] = replace(seen[2], before=None)
     seen.append(replace(seen[3], pour="x", why_not="interrupted"))
     seen.append(replace(seen[3], pour="y", name="unheard of"))
     found = backtest(seen, SHOP)
-    assert [forecast.said for forecast in found] == [seen[0], seen[3]]
+    assert [forecast.said for forecast in found] == [seen[3], seen[4]]
     # Ready at the first test: no longer than that, and a ready stamp all the same.
     stamps = [seen[0].before.wall_min, seen[1].before.wall_min]
-    assert found[1].average_min == pytest.approx(np.mean(stamps))
+    assert found[0].average_min == pytest.approx(np.mean(stamps))
 
 
 def test_mixes_and_thresholds_are_averaged_apart():
@@ -122,9 +183,7 @@ def test_mixes_and_thresholds_are_averaged_apart():
             for s in seen
             if (s.name, s.mix) == (about.name, about.mix) and s.at < about.at
         ]
-        assert forecast.average_min == (
-            pytest.approx(np.mean(ready)) if ready else None
-        )
+        assert forecast.average_min == pytest.approx(np.mean(ready))
 
 
 def test_a_threshold_the_shop_calls_certain_is_forecast_as_that():
@@ -136,7 +195,7 @@ def test_a_threshold_the_shop_calls_certain_is_forecast_as_that():
 def test_scores_are_plain_arithmetic():
     (about,) = said_of(1)
     forecasts = [
-        Forecast(about, 20.0, 26.0, (18.0, 30.0), (17.0, 19.0, 22.0), None),
+        Forecast(about, 20.0, 26.0, (18.0, 30.0), (17.0, 19.0, 22.0), 25.0),
         Forecast(about, 30.0, 26.0, (18.0, 29.0), (24.0, 31.0, 36.0), 37.0),
         Forecast(about, 25.0, 25.0, (18.0, 30.0), (26.0, 29.0, 31.0), 30.0),
     ]
@@ -147,9 +206,20 @@ def test_scores_are_plain_arithmetic():
     assert default == Score(
         "default", 3, 4.0, pytest.approx(2 / 3), pytest.approx(2 / 3)
     )
-    assert average == Score("average", 2, 6.0, 6.0, None)
+    assert average == Score("average", 3, 5.0, pytest.approx(17 / 3), None)
     assert scores([]) == []
-    assert [score.way for score in scores(forecasts[:1])] == ["learned", "default"]
+
+
+def test_scores_are_plain_numbers_whatever_the_forecasts_are():
+    (about,) = said_of(1)
+    some = [np.float64(number) for number in (20, 26, 18, 30, 17, 19, 22, 25)]
+    forecast = Forecast(
+        about, some[0], some[1], tuple(some[2:4]), tuple(some[4:7]), some[7]
+    )
+    for score in scores([forecast, forecast]):
+        numbers = [score.error_min, score.late_min, score.covered]
+        kinds = {type(number) for number in numbers if number is not None}
+        assert kinds == {float}
 
 
 def test_a_shop_unlike_the_defaults_is_better_served_by_its_log():
@@ -172,7 +242,7 @@ def test_a_long_log_is_still_replayed_pour_by_pour():
     seen = said_of(150)
     found = backtest(seen, SHOP)
     assert [forecast.said.at for forecast in found] == sorted(
-        about.at for about in seen if about.after
+        about.at for about in seen[1:] if about.after
     )
     medians = [f.learned[1] / f.default_min for f in found]
     assert len(set(np.round(medians[:20], 9))) == 20

@@ -13,7 +13,7 @@ from support import timings
 AT = datetime(2030, 4, 2, 8, 0, tzinfo=UTC)
 
 
-def forecast(actual, learned, default=18.0, average=None):
+def forecast(actual, learned, default=18.0, average=20.0):
     one = timings.forecasts(AT, count=1)[0]
     return replace(
         one,
@@ -35,7 +35,7 @@ def test_each_figure_is_the_median_of_the_latest_until_then():
     assert [one.window for one in found] == [1, 2, 3]
     assert [one.learned_min for one in found] == [8, 6, 4]
     assert [one.default_min for one in found] == [8, 8, 8]
-    assert [one.average_min for one in found] == [None, 2, 2.5]
+    assert [one.average_min for one in found] == [10, 6, 3]
 
 
 def test_what_is_long_past_counts_no_more():

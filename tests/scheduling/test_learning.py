@@ -21,12 +21,19 @@ from support.taught import (
     Truth,
     forgotten,
     mark_at,
+    outdoor_day,
     pours,
     prior_of,
     speed,
     steady_day,
 )
-from support.taughtcounts import against_truth, calibration, uniform
+from support.taughtcounts import (
+    against_truth,
+    calibration,
+    covered_by_zones,
+    recovered,
+    uniform,
+)
 
 FLAT = Prior(18.0, 1000.0)
 """No opinion on the median whatever: a factor of e^700 either way is one sigma."""
@@ -206,22 +213,29 @@ def test_days_all_alike_tell_nothing_of_the_constants():
     assert sigma == pytest.approx(0.1, rel=0.3)
 
 
-@pytest.mark.parametrize("energy", [35.0, 39.0, 45.0, 49.0])
-def test_a_known_activation_energy_is_recovered(energy):
-    """Twenty shops: their 80 % intervals hold it about as often as they say."""
-    held = 0
-    for seed in range(20):
-        waits = pours(
-            np.random.default_rng([seed, int(energy)]),
-            Truth(1100, 0.08, energy),
-            60,
-            name="demould",
-        )
-        estimate = fit([prior_of("demould")], of_waits(waits)).energy(0)
-        assert estimate.told
-        held += estimate.p10 <= energy <= estimate.p90
-        assert estimate.p50 == pytest.approx(energy, abs=4)
-    assert held >= 11  # of 20 at 80 %: fewer come once in two hundred times
+SENSIBLE = range(60, 73)
+"""Of 80 intervals of 80 % so many hold, but for one time in ten below and one in two
+hundred above."""
+
+
+def test_a_known_activation_energy_is_recovered():
+    """Twenty shops each at 35, 39, 45 and 49 kJ/mol, sixty demoulds."""
+    found = recovered("demould", Truth(1100, 0.08), 60, 20)
+    say(f"demould: {found}")
+    assert found.told == found.shops == 80
+    assert found.energy in SENSIBLE
+    assert found.furthest < 4
+
+
+def test_the_constants_of_a_face_clock_are_recovered_too():
+    """The same of two hundred openings at 5 to 32 degC, with the share of drying."""
+    truth = Truth(24, 0.12, share=0.45)
+    found = recovered("face opens", truth, 200, 20, days=outdoor_day)
+    say(f"face opens: {found}")
+    assert found.told == found.shops == 80
+    assert found.energy in SENSIBLE
+    assert found.share in SENSIBLE
+    assert found.furthest < 4
 
 
 def test_the_plain_average_of_ready_stamps_is_late():
@@ -279,8 +293,32 @@ def test_shops_drawn_from_the_prior_are_calibrated(name, shops, count, mixes):
     assert found.covered == pytest.approx(0.8, abs=0.04)
 
 
+@pytest.mark.parametrize(("together", "least"), [(0.5, 0.76), (0.8, 0.74)])
+def test_three_zones_a_pour_are_not_three_pours(together, least):
+    """80 % intervals of the next wait hold after five such pours; 4,000 waits."""
+    found = covered_by_zones(np.random.default_rng(16), 400, 5, 3, together)
+    say(f"zones correlated {together}: 80 % intervals hold {100 * found:.1f} %")
+    assert least <= found <= 0.84
+
+
+def test_waits_that_count_half_are_as_good_as_half_as_many():
+    waits = pours(np.random.default_rng(17), Truth(24, 0.15, 38, 0.5), 30)
+    once, twice = of_waits(waits), of_waits([*waits, *waits])
+    halved = replace(twice, counts=np.full(60, 0.5))
+    prior = prior_of("face opens")
+    alone, found, doubled = (fit([prior], seen) for seen in (once, halved, twice))
+    assert found.next_wait(0, 42, 0.4) == pytest.approx(alone.next_wait(0, 42, 0.4))
+    assert found.likelihood == pytest.approx(alone.likelihood)
+    assert found.weights[:30] == pytest.approx(alone.weights)
+    assert doubled.next_wait(0, 42, 0.4)[1] < alone.next_wait(0, 42, 0.4)[1] * 0.99
+
+
 def test_ten_pours_beat_the_default_and_thirty_come_near_the_truth():
-    """Shops off by up to a factor of 1.6 and 8 kJ/mol; median errors of the opening."""
+    """Shops off by up to a factor of 1.6 and 8 kJ/mol; median errors of the opening.
+
+    That one and the same shop differs by 12 % from day to day is an assumption: nobody
+    has published it. ``tests/soak/timings.py`` prints the same for 10 and 15 %.
+    """
     found = against_truth(np.random.default_rng(10), shops=80, windows=25)
     say(found)
     assert found.ten <= found.default / 2

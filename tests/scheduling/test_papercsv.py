@@ -266,7 +266,7 @@ def test_the_touches_bound_the_opening_and_the_closing():
     }
     assert bounds(first_gone="11:02") == {
         "face opens": (None, 57),
-        "face closes": (None, 57),
+        "face closes": (51, 57),
     }
 
 

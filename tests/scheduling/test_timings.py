@@ -118,6 +118,31 @@ def test_sealers_are_learned_by_family():
         assert learned.timing.energy is None
 
 
+def test_zones_of_one_pour_tell_less_than_as_many_pours():
+    """However they come in: of the same mix, pour and threshold, and of no other."""
+    truth = Truth(24, 0.15, 42, 0.4)
+    apart = said(truth, 6)
+    zones = [replace(about, pour="m1-0", zone=about.pour) for about in apart]
+    together = one(zones)
+    assert together.pours == 1
+    assert together.learned.sigma > 1.05 * one(apart).learned.sigma
+    assert [w.weight > 0.5 for w in together.seen] == [True] * 6
+    grown = Windows(SHOP)
+    for about in zones:
+        grown.add([about])
+        grown.learned()
+    (late,) = grown.learned()
+    assert late.learned.p50 == pytest.approx(together.learned.p50, rel=2e-3)
+    assert late.learned.sigma == pytest.approx(together.learned.sigma, rel=5e-3)
+    # Other mixes and thresholds of the same pour take nothing from it.
+    mixes = [replace(about, mix=f"mix {about.zone}") for about in zones]
+    alone = [replace(about, mix=f"mix {about.pour}") for about in apart]
+    for first, second in zip(
+        learn_windows(mixes, SHOP), learn_windows(alone, SHOP), strict=True
+    ):
+        assert first.learned == second.learned
+
+
 def test_what_has_no_default_is_passed_over():
     some = said(Truth(20, 0.1, 42, 0.4), 2)
     strange = [replace(some[0], name="gloss"), coated("recoat opens", "honey", 9)]
@@ -177,6 +202,46 @@ def test_soft_and_never_ready_is_learned_from_too():
     assert one(early).learned.p50 < 18
 
 
+def bounded(minutes, count, *, above):
+    """Waits at the reference known only to be above or below so many minutes."""
+    bound = Mark(minutes, (minutes,) * 3, minutes)
+    sides = (bound, None) if above else (None, bound)
+    return [
+        replace(about, after=sides[0], before=sides[1])
+        for about in said(Truth(18, 0.12, 42, 0.4), count, days=steady_day)
+    ]
+
+
+def test_a_log_tells_what_it_narrowed_or_moved():
+    default = DEFAULTS["face opens"].spread
+    once = one(said(Truth(18, 0.12, 42, 0.4), 1))
+    assert once.tells
+    assert once.learned.sigma < 0.9 * default.sigma
+    # Never soft after 40 minutes says hardly more than the default does.
+    for afar in (bounded(40.0, 12, above=False), bounded(5.0, 12, above=True)):
+        learned = one(afar)
+        assert learned.pours == 12
+        assert learned.learned != default
+        assert not learned.tells
+    later = one(bounded(40.0, 1, above=True))
+    assert later.learned.sigma > 0.9 * default.sigma
+    assert later.learned.p50 > 1.25 * default.p50
+    assert later.tells
+    left_out = [replace(about, why_not="no") for about in bounded(9, 3, above=True)]
+    assert not one(left_out).tells
+    certain = Shop(mixes={"M1": Mix(thresholds={"face opens": Spread(15.0)})})
+    assert not one(bounded(40.0, 5, above=True), certain).tells
+
+
+def test_a_pour_of_which_all_is_odd_is_not_counted():
+    waits = pours(np.random.default_rng(5), Truth(20, 0.12, 42, 0.4), 20)
+    lunch = forgotten(waits[7], 5.0).said
+    seen = [w.said for w in waits[:7]] + [lunch] + [w.said for w in waits[8:]]
+    assert one(seen).pours == 19
+    # Another zone of it that was looked at in time makes it count.
+    assert one([*seen, replace(waits[7].said, zone="B")]).pours == 20
+
+
 def test_an_absurd_entry_is_shown_as_odd_and_kept():
     waits = pours(np.random.default_rng(5), Truth(20, 0.12, 42, 0.4), 20)
     lunch = forgotten(waits[7], 5.0)
@@ -233,3 +298,23 @@ def test_a_log_that_grows_is_learned_as_one_that_was_there():
         assert grown.learned.sigma == pytest.approx(whole.learned.sigma, rel=5e-3)
         assert grown.pours == whole.pours == 40
         assert [w.said for w in grown.seen] == [w.said for w in whole.seen]
+
+
+def test_what_was_not_added_to_is_not_learned_again():
+    opens, demould = (
+        said(Truth(24, 0.1, 42, 0.4), 9),
+        said(Truth(1100, 0.1, 42), 9, name="demould"),
+    )
+    windows = Windows(SHOP)
+    windows.add([*opens, *demould[:8]])
+    before = windows.learned()
+    windows.add([])
+    assert all(a is b for a, b in zip(windows.learned(), before, strict=True))
+    windows.add(demould[8:])
+    first, second = windows.learned()
+    assert first is before[0]
+    assert (before[1].pours, second.pours) == (8, 9)
+    # Nor is an answer kept that another mix, asked for meanwhile, has changed.
+    windows.outlook("face opens", "white")
+    (asked, _) = windows.learned()
+    assert asked.learned == windows.outlook("face opens", "M1").spread

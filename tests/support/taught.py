@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from math import exp
+from math import exp, sqrt
 
 import numpy as np
 
@@ -71,6 +71,12 @@ def some_day(rng):
     return Conditions(float(temp), float(rh), float(rng.choice((0, 0, 1, 3))))
 
 
+def outdoor_day(rng):
+    """The steady conditions of a day under a roof without walls, in a long season."""
+    day = some_day(rng)
+    return replace(day, temp_c=float(rng.uniform(5, 32)))
+
+
 def steady_day(rng):  # noqa: ARG001 - drawn from like some_day
     """A day at the reference, whatever is drawn."""
     return Conditions(21.0, 50.0, 0.0)
@@ -105,6 +111,28 @@ def pours(rng, truth, count, *, name="face opens", mix="M1", first=0, days=some_
         waited(rng, truth, first + number, name=name, mix=mix, day=days(rng))
         for number in range(count)
     ]
+
+
+def pours_in_zones(rng, truth, count, zones, together):
+    """Waits of so many pours, each with so many zones.
+
+    Args:
+        rng: Randomness.
+        truth: Of them all; the zones of one pour have the same weather.
+        count: How many pours.
+        zones: How many of each pour.
+        together: Correlation of their logarithms beyond the weather.
+    """
+    for number in range(count):
+        day, shared = some_day(rng), sqrt(together) * rng.normal()
+        of_day = replace(
+            truth,
+            p50=truth.p50 * exp(truth.day * shared),
+            day=truth.day * sqrt(1 - together),
+        )
+        for zone in range(zones):
+            wait = waited(rng, of_day, number, day=day)
+            yield replace(wait, said=replace(wait.said, zone=f"zone {zone}"))
 
 
 def waited(rng, truth, number, *, name="face opens", mix="M1", day):

@@ -112,7 +112,7 @@ def forecasts(at, *, name="face opens", mix="M1", count=20):
                 18.0,
                 (9.0, 36.0),
                 (middle * 0.8, middle, middle * 1.25),
-                15.5 if number else None,
+                15.5,
             )
         )
     return tuple(found)

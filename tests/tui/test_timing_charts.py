@@ -112,7 +112,7 @@ class TestForecasts:
         assert [y for _, y in lines(chart)["learned"].points] == [
             one.learned_min for one in found
         ]
-        assert len(dots(chart)["average"].points) == 19
+        assert len(dots(chart)["average"].points) == 20
 
     def test_a_backtest_without_any_error_is_still_drawn(self):
         found = course(timings.forecasts(AT, count=2))
