@@ -68,7 +68,8 @@ class Learned:
         learned: Reference minutes of the next pour, by all that is known.
         pours: How many pours it was learned from: those with a wait that is not odd.
         bracketed: How many observations are known from both sides.
-        temp_range_c: Coldest and warmest mean temperature among them, degC.
+        temp_range_c: Coldest and warmest mean temperature among those it was measured
+            at, degC; None where it was measured at none.
         energy: Activation energy of its clock, kJ/mol; None where it has none.
         share: Of evaporation in its clock; None where it has none.
         seen: All observations of it, in order of time.
@@ -81,7 +82,7 @@ class Learned:
     learned: Spread
     pours: int
     bracketed: int
-    temp_range_c: tuple[float, float]
+    temp_range_c: tuple[float, float] | None
     energy: Estimate | None
     share: Estimate | None
     seen: tuple[Weighed[Observation], ...]
@@ -131,6 +132,8 @@ class Trend:
         change: Relative change of the time it takes over them: -0.18 is 18 % faster.
         low: Lower end of its 80 % interval.
         high: Upper end.
+        told: Whether its 95 % interval leaves out no change at all: a shop has many
+            steps, and at 80 % one in five would seem to change when none does.
     """
 
     since: datetime
@@ -138,11 +141,7 @@ class Trend:
     change: float
     low: float
     high: float
-
-    @property
-    def told(self) -> bool:
-        """Whether the interval leaves out no change at all."""
-        return self.low > 0 or self.high < 0
+    told: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,15 +199,37 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True)
+class WorkForecast:
+    """One step of the past, forecast with only what was known before its pour.
+
+    Attributes:
+        said: What was seen.
+        actual_min: Person-minutes it took.
+        default_min: By the rate of the trade, person-minutes.
+        default_ends: Its P10 and P90, person-minutes.
+        learned: P10, P50 and P90 as learned by then, person-minutes.
+        average_min: The rate times the plain average of all ratios of actual to rate
+            before it, person-minutes.
+    """
+
+    said: WorkObservation
+    actual_min: float
+    default_min: float
+    default_ends: tuple[float, float]
+    learned: tuple[float, float, float]
+    average_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class Score:
     """How a way to forecast would have done.
 
     Attributes:
         way: ``learned``, ``default`` or ``average``.
-        windows: How many it forecast.
-        error_min: Median absolute error, minutes on the wall.
-        late_min: Mean error, minutes on the wall; above 0 it forecast too late.
-        covered: Share of windows within its 80 % interval, or None if it has none.
+        windows: How many it forecast; of work, how many steps.
+        error_min: Median absolute error, minutes on the wall; of work person-minutes.
+        late_min: Mean error, the same minutes; above 0 it forecast too late.
+        covered: Share of them within its 80 % interval, or None if it has none.
     """
 
     way: str

@@ -1,12 +1,15 @@
 """What a pour teaches: how far the clock of each wait had run at what was seen of it.
 
 Only what was marked, felt or begun by a person counts; nothing here comes from a
-forecast. What must not be learned from is kept all the same, with why not.
+forecast. What must not be learned from is kept all the same, with why not: a time that
+was given or put right more than 5 min after the fact is one (common practice, no
+source). A wait in weather that nobody read teaches how long it is at the constants of
+its mix, and nothing about these: the typical day of a shop never varies as a day does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -15,7 +18,7 @@ from statistics import fmean
 from scheduling.cast import Cast, reads_piece
 from scheduling.climate import Measured
 from scheduling.covering import CASTING, COVERING, UNCOVERING, cover_changes
-from scheduling.laws import fog_credit_minutes
+from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.observation import ENERGIES, Lessons, Mark, Observation
 from scheduling.pour import PourState, StepRecord
 from scheduling.process import Gap, StepKey
@@ -29,6 +32,10 @@ BY_FAMILY = ("recoat opens", "recoat closes", "sealer pot life")
 FIRST_POSSIBLE = 0.75
 """Of a piece that was ready when it was first tried, and called the first possible
 moment, the share of that time before which it was not ready (estimate)."""
+
+READ_BEFORE = timedelta(hours=2)
+"""How long before a wait began a reading may be and still tell its weather (estimate).
+"""
 
 _MINUTE = timedelta(minutes=1)
 _SAMPLES = 8
@@ -173,7 +180,10 @@ class _Teaching(WorkLessons):
         zone = wait.gap.after.zone
         until = max(one.at for one in seen)
         family = wait.threshold.name in BY_FAMILY
-        hydration, evaporation = self.clocks(wait)
+        measured = self.measured(wait.threshold, wait.since, until)
+        energies = ENERGIES if measured else (None,) * len(ENERGIES)
+        hydration, evaporation = self.clocks(wait, energies)
+        share = OPEN_SHARE if wait.threshold is wait.gap.opens else CLOSE_SHARE
 
         def mark(one: _Seen | None) -> Mark | None:
             if one is None:
@@ -182,6 +192,8 @@ class _Teaching(WorkLessons):
             runs = {run: run(since, at) / size for run in dict.fromkeys(hydration)}
             low, middle, high = (runs[run] for run in hydration)
             dried = evaporation(since, at) / size if evaporation else 0.0
+            if evaporation and not measured:
+                low = middle = high = dried = (1 - share) * middle + share * dried
             return Mark(_wall(since, at), (low, middle, high), dried)
 
         return Observation(
@@ -197,24 +209,43 @@ class _Teaching(WorkLessons):
                 (wait.event, *(one.event for one in seen)),
                 (wait.gap.after, *wait.holds),
             ),
+            measured=measured,
         )
+
+    def measured(self, threshold: Threshold, since: datetime, until: datetime) -> bool:
+        """Whether somebody or something read the weather that a clock ran in."""
+        read = [
+            reading
+            for reading in self.state.readings
+            if since - READ_BEFORE <= reading.at <= until
+        ]
+        field = f"{threshold.place}_c"
+        warm = any(r.shop_c is not None or getattr(r, field) is not None for r in read)
+        if threshold.clock != "face":
+            return warm
+        return warm and any(reading.rh_pct is not None for reading in read)
 
     # -- clocks
 
-    def clocks(self, wait: _Wait) -> tuple[tuple[Running, ...], Running | None]:
-        """The clock of a wait at each of ENERGIES, and its evaporation, if any."""
+    def clocks(
+        self, wait: _Wait, energies: Sequence[float | None]
+    ) -> tuple[tuple[Running, ...], Running | None]:
+        """The clock of a wait at each of some energies, and its evaporation, if any.
+
+        None is the energy of the mix.
+        """
         threshold = wait.threshold
         if threshold.clock == "plain":  # days of it, and no weather to ask for
-            return (_wall,) * len(ENERGIES), None
+            return (_wall,) * len(energies), None
         if threshold.clock not in ("hydration", "face"):
             run = self.book.clock(threshold.clock, threshold.place).elapsed
-            return (run,) * len(ENERGIES), None
+            return (run,) * len(energies), None
         cast = self.cast if reads_piece(threshold) else None
         if cast is not None:
-            return tuple(cast.at_energy(energy).elapsed for energy in ENERGIES), None
+            return tuple(cast.at_energy(energy).elapsed for energy in energies), None
         hydration = tuple(
             self.book.clock("hydration", threshold.place, energy=energy).elapsed
-            for energy in ENERGIES
+            for energy in energies
         )
         if threshold.clock == "hydration":
             return hydration, None

@@ -47,6 +47,9 @@ class Observation:
         before: The first mark at which it was, or None; not both are None.
         temp_c: Mean temperature of the place the clock reads, degC.
         why_not: Why nothing is learned from it, in words; "" when something is.
+        measured: Whether the weather its clock ran in was read, and not assumed. Where
+            it was not, its marks are those of the mix's own constants, whatever the
+            energy and the share: it teaches the threshold and nothing about those.
     """
 
     pour: str
@@ -58,6 +61,7 @@ class Observation:
     before: Mark | None
     temp_c: float
     why_not: str = ""
+    measured: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,7 @@ class WorkObservation:
         rate_min: Person-minutes by the rate of the trade, before any pace of the shop.
         actual_min: Person-minutes it took.
         why_not: Why nothing is learned from it, in words; "" when something is.
+        until: When it ended, or None where nobody knows.
     """
 
     pour: str
@@ -81,6 +86,7 @@ class WorkObservation:
     rate_min: float
     actual_min: float
     why_not: str = ""
+    until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

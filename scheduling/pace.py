@@ -12,9 +12,10 @@ casting, and each of them is seen, but they count together for less than as many
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, log
+from math import exp, fsum, isfinite, log, sqrt
 from statistics import NormalDist, fmean
 
 import numpy as np
@@ -23,6 +24,7 @@ from numpy.typing import NDArray
 from scheduling.learned import ODD, LearnedPace, Weighed
 from scheduling.observation import WorkObservation
 from scheduling.oneday import shares
+from scheduling.overlaps import told_apart
 from scheduling.spread import Spread
 from scheduling.trend import Point, trend
 from scheduling.work import HANDS_ON, RATES
@@ -153,12 +155,22 @@ def learn_work(observations: Iterable[WorkObservation]) -> list[LearnedPace]:
 
     Args:
         observations: Of all pours, in any order. Nothing is learned from those that
-            say why not, nor from one that took no time.
+            ``weighable`` leaves out.
     """
     families: dict[str, list[WorkObservation]] = {}
-    for each in sorted(observations, key=lambda each: (each.at, each.pour)):
-        families.setdefault(each.step, []).append(_checked(each))
+    for each in weighable(observations):
+        families.setdefault(each.step, []).append(each)
     return [_learn(step, families[step]) for step in sorted(families, key=_place)]
+
+
+def weighable(observations: Iterable[WorkObservation]) -> list[WorkObservation]:
+    """Returns the observations in order of time, each with why not to learn from it.
+
+    Besides those that say so themselves that is what took no time, and what somebody
+    did while at work on another pour.
+    """
+    checked = map(_checked, observations)
+    return sorted(told_apart(checked), key=lambda each: (each.at, each.pour))
 
 
 def _checked(said: WorkObservation) -> WorkObservation:
@@ -179,36 +191,69 @@ def _learn(step: str, found: Sequence[WorkObservation]) -> LearnedPace:
     left_out = tuple(each for each in found if each.why_not)
     if not said:
         return LearnedPace(step, HANDS_ON, HANDS_ON, 0, (), None, (), left_out)
-    names = sorted({each.by for each in said})
-    y = np.array([log(each.actual_min / each.rate_min) for each in said])
-    who = np.array([names.index(each.by) for each in said])
-    counts = shares([each.pour for each in said])
-    believed = _believed(y, who, counts)
-    fit = Fit(y, who, believed * counts)
-    counted = [
-        (each, float(ratio))
-        for each, ratio, much in zip(said, y, believed, strict=True)
-        if much >= ODD
-    ]
-    castings = len({each.pour for each, _ in counted})
-    by = [len({each.pour for each, _ in counted if each.by == name}) for name in names]
+    judged = Judged(said)
     return LearnedPace(
         step,
         HANDS_ON,
-        _whoever(fit, by),
-        castings,
+        judged.whoever(),
+        len({each.pour for each, _ in judged.counted}),
         tuple(
-            (name, _spread([(1.0, fit.next_by(place))]), by[place])
-            for place, name in enumerate(names)
-            if name and by[place]
+            (name, _spread([(1.0, judged.fit.next_by(place))]), judged.castings[place])
+            for place, name in enumerate(judged.names)
+            if name and judged.castings[place]
         ),
-        trend(_points(counted)),
+        trend(_points(judged.counted)),
         tuple(
             Weighed(each, float(much))
-            for each, much in zip(said, believed, strict=True)
+            for each, much in zip(said, judged.believed, strict=True)
         ),
         left_out,
     )
+
+
+class Judged:
+    """Times of one step, each judged by all the others.
+
+    Attributes:
+        names: Who did it.
+        believed: How likely each is a true time of the step, shape (entries,).
+        fit: To all of them, each by how much it counts.
+        counted: Those that are not odd, each with its log ratio.
+        castings: How many of these castings each of ``names`` did.
+    """
+
+    def __init__(self, said: Sequence[WorkObservation]) -> None:
+        """Judges.
+
+        Args:
+            said: At least one; none with a reason to learn nothing from it.
+        """
+        self.names = sorted({each.by for each in said})
+        y = np.array([log(each.actual_min / each.rate_min) for each in said])
+        who = np.array([self.names.index(each.by) for each in said])
+        counts = shares([each.pour for each in said])
+        self.believed = _believed(y, who, counts)
+        self.fit = Fit(y, who, self.believed * counts)
+        self.counted = [
+            (each, float(ratio))
+            for each, ratio, much in zip(said, y, self.believed, strict=True)
+            if much >= ODD
+        ]
+        did = {(each.pour, each.by) for each, _ in self.counted}
+        by = Counter(name for _, name in did)
+        self.castings = [by[name] for name in self.names]
+
+    def whoever(self) -> Spread:
+        """The factor of the next casting, whoever does it.
+
+        That is one of those who did it before, as often as each did, or once somebody
+        new.
+        """
+        known = [
+            (float(count), self.fit.next_by(place))
+            for place, count in enumerate(self.castings)
+        ]
+        return _spread([*known, (1.0, self.fit.somebody_new())])
 
 
 def _believed(y: _Floats, who: NDArray[np.intp], counts: _Floats) -> _Floats:
@@ -227,32 +272,29 @@ def _believed(y: _Floats, who: NDArray[np.intp], counts: _Floats) -> _Floats:
     return believed
 
 
-def _whoever(fit: Fit, by: Sequence[int]) -> Spread:
-    """The factor of the next casting, whoever does it.
-
-    That is one of those who did it before, as often as each did, or once somebody new.
-    """
-    known = [(float(count), fit.next_by(place)) for place, count in enumerate(by)]
-    return _spread([*known, (1.0, fit.somebody_new())])
-
-
 def _spread(parts: Sequence[tuple[float, Mixed]]) -> Spread:
     """The factor as a band: the P10, P50 and P90 of Gaussians taken together."""
     total = sum(count for count, _ in parts)
-    shares = np.concatenate([count / total * part.belief for count, part in parts])
-    means = np.concatenate([part.mean for _, part in parts])
-    sigmas = np.sqrt(np.concatenate([part.variance for _, part in parts]))
-    bells = [NormalDist(*each) for each in zip(means, sigmas, strict=True)]
+    shares = [
+        s for count, part in parts for s in (count / total * part.belief).tolist()
+    ]
+    bells = [
+        NormalDist(mean, sqrt(variance))
+        for _, part in parts
+        for mean, variance in zip(
+            part.mean.tolist(), part.variance.tolist(), strict=True
+        )
+    ]
 
     def under(x: float) -> float:
-        return float(
-            sum(s * bell.cdf(x) for s, bell in zip(shares, bells, strict=True))
-        )
+        return fsum(s * bell.cdf(x) for s, bell in zip(shares, bells, strict=True))
 
-    reach = 8 * float(sigmas.max())
-    ends = float(means.min()) - reach, float(means.max()) + reach
-    p10, p50, p90 = (np.exp(_where(under, share, *ends)) for share in (0.1, 0.5, 0.9))
-    return Spread.of(float(p10), float(p50), float(p90))
+    def quantile(share: float) -> float:
+        # It lies among those of the parts.
+        ends = [bell.inv_cdf(share) for bell in bells]
+        return exp(_where(under, share, min(ends), max(ends)))
+
+    return Spread.of(quantile(0.1), quantile(0.5), quantile(0.9))
 
 
 def _where(

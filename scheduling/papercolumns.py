@@ -7,11 +7,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from scheduling.climate import COLDEST_C, WARMEST_C
 from scheduling.csvtable import CellError, Table
 from scheduling.errors import BadInput, Fault
 from scheduling.pastwindow import TOUCHES
 from scheduling.written import shown
+
+PLAUSIBLE_C = (0.0, 45.0)
+"""Between these, degC, a face coat is sprayed; outside it is a slip (estimate)."""
+
+DRIEST_PCT = 2.0
+"""Under this, percent, no shop's air is; what is written so is a share (estimate)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,16 +38,31 @@ class Measure:
         """
         value = table.number(text)
         if not self.low <= value <= self.high:
-            raise CellError(text, f"{self.low:g} to {self.high:g} {self.unit}")
+            want = f"{self.low:g} to {self.high:g} {self.unit}"
+            raise CellError(text, f"{want}{self._slip(value)}")
         return round((value - self.zero) * self.scale, 6)
+
+    def _slip(self, value: float) -> str:
+        """What a value out of range probably was to be, or ""."""
+        low, high = PLAUSIBLE_C
+        if self.unit == "degF" and low <= value <= high:
+            meant = (value - self.zero) * self.scale
+            column = self.field.replace("_c", "_f")
+            said = f"this is {meant:.0f} degC"
+            return f", and {said}: was it written in degC under {column}?"
+        if self.unit == "degC" and low <= (value - 32) / 1.8 <= high:
+            return f": was it written in degF under {self.field}?"
+        if self.unit == "%" and 0 < value <= 1:
+            return ": percent, not a share"
+        return ""
 
 
 def _celsius(field: str) -> Measure:
-    return Measure(field, COLDEST_C, WARMEST_C, "degC")
+    return Measure(field, *PLAUSIBLE_C, "degC")
 
 
 def _fahrenheit(field: str) -> Measure:
-    low, high = COLDEST_C * 1.8 + 32, WARMEST_C * 1.8 + 32
+    low, high = (each * 1.8 + 32 for each in PLAUSIBLE_C)
     return Measure(field, low, high, "degF", 1 / 1.8, 32.0)
 
 
@@ -51,7 +71,7 @@ MEASURES = {
     "temp_f": _fahrenheit("temp_c"),
     "form_c": _celsius("form_c"),
     "form_f": _fahrenheit("form_c"),
-    "rh_pct": Measure("rh_pct", 0, 100, "%"),
+    "rh_pct": Measure("rh_pct", DRIEST_PCT, 100, "%"),
     "wind_kmh": Measure("wind_kmh", 0, 200, "km/h"),
     "wind_mph": Measure("wind_kmh", 0, 124, "mph", 1.609344),
 }

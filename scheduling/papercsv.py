@@ -17,7 +17,15 @@ from typing import TypeVar
 from scheduling.csvtable import CellError, Table, read_table, refuse
 from scheduling.errors import Fault
 from scheduling.papercolumns import CLOCKS, MEASURES, Measure, find_columns, understood
-from scheduling.pastwindow import LONGEST, TOUCHES, YEARS, PastWindow
+from scheduling.pastwindow import (
+    LONGEST,
+    TOUCHES,
+    YEARS,
+    PastWindow,
+    apart,
+    equal,
+    same,
+)
 from scheduling.shop import Shop
 from scheduling.times import left_out, shown_as
 from scheduling.written import shown
@@ -30,8 +38,8 @@ LIMIT_BYTES = 5_000_000
 LONGEST_ZONE = 80
 """Characters of a zone's name."""
 
-SAME_C = 0.05
-"""Temperatures closer than this, degC, are one that was converted."""
+LOG = "the log"
+"""Where a row may be known from, besides another line."""
 
 
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)", re.ASCII)
@@ -44,12 +52,14 @@ class Paper:
 
     Attributes:
         fresh: Windows that are not in the log yet, each once.
+        changed: Windows that take the place of what the log has of them.
         known: How many rows are in the log already, or stand in the file twice.
         assumed: In how many rows a value is the typical day's, by its name.
         passed_over: Headings of the columns that mean nothing here.
     """
 
     fresh: tuple[PastWindow, ...]
+    changed: tuple[PastWindow, ...]
     known: int
     assumed: Mapping[str, int]
     passed_over: tuple[str, ...]
@@ -76,6 +86,7 @@ def read_paper(
     *,
     now: datetime,
     known: Iterable[PastWindow] = (),
+    replacing: bool = False,
 ) -> Paper:
     """Reads past pours from a CSV file.
 
@@ -86,6 +97,8 @@ def read_paper(
         zone: Of the clock on the wall.
         now: Nothing may be later.
         known: Windows that the log has.
+        replacing: Whether a row that the log has with other values is to take the place
+            of what it has; else that is a fault.
 
     Raises:
         BadInput: Everything that is wrong, each with its line and column.
@@ -93,38 +106,34 @@ def read_paper(
     table = read_table(path, LIMIT_BYTES, understood)
     columns, passed_over = find_columns(table)
     rows = _Rows(table, columns, shop, zone, now)
-    seen = {window.key: (window, "the log") for window in known}
+    in_log = {window.key: window for window in known}
+    in_file: dict[object, tuple[PastWindow, int]] = {}
     fresh: list[PastWindow] = []
+    changed: list[PastWindow] = []
     repeated = 0
     for line, cells in table.rows():
         window = rows.read(line, cells)
         if window is None:
             continue
-        before, where = seen.setdefault(window.key, (window, f"line {line}"))
-        if before is window:
+        before, first = in_file.setdefault(window.key, (window, line))
+        if before is not window:
+            repeated += 1
+            if not same(before, window):
+                rows.clash(line, window, before, f"line {first}")
+            continue
+        logged = in_log.get(window.key)
+        if logged is None:
             fresh.append(window)
-        elif _same(before, window):
+        elif replacing and not equal(logged, window):
+            changed.append(window)
+        elif replacing or same(logged, window):
             repeated += 1
         else:
-            rows.fault(line, "", "", f"{where} has it with {_said(before, zone)}")
+            rows.clash(line, window, logged, LOG)
     if not rows.read_any:
         rows.faults.append(Fault(table.where, "", "", "rows under the headings"))
     refuse(table.where, rows.faults)
-    return Paper(tuple(fresh), repeated, rows.assumed, passed_over)
-
-
-def _same(one: PastWindow, other: PastWindow) -> bool:
-    """Whether two windows of one key say the same of what was on the paper."""
-    near = abs(one.temp_c - other.temp_c) < SAME_C
-    return one.touches == other.touches and near
-
-
-def _said(window: PastWindow, zone: tzinfo) -> str:
-    """What another row of the same date, mix, zone and spraying says."""
-    times = (
-        f"{name} {at.astimezone(zone):%H:%M}" for name, at in window.touches.items()
-    )
-    return f"{', '.join(times)} at {window.temp_c:.1f} degC: one of them is wrong"
+    return Paper(tuple(fresh), tuple(changed), repeated, rows.assumed, passed_over)
 
 
 class _Rows:
@@ -156,6 +165,15 @@ class _Rows:
     def fault(self, line: int, column: str, value: str, want: str) -> None:
         place = f"line {line}, {column}" if column else f"line {line}"
         self.faults.append(Fault(self._table.where, place, shown(value), want))
+
+    def clash(
+        self, line: int, window: PastWindow, before: PastWindow, where: str
+    ) -> None:
+        """Refuses a row whose window is known with other values."""
+        want = f"{where} has {apart(before, window, self._zone)}: one of them is wrong"
+        if where == LOG:
+            want += "; write --replace if the file is right"
+        self.fault(line, "", apart(window, before, self._zone), want)
 
     def read(self, line: int, row: Sequence[str]) -> PastWindow | None:
         """The window of a row, or None where something is wrong with it."""
@@ -189,8 +207,9 @@ class _Rows:
             return None
         typical = self._shop.climate
         usual = {"rh_pct": typical.rh_pct, "wind_kmh": typical.wind_kmh}
-        self.assumed.update(usual.keys() - measured.keys())
-        values = {**usual, **measured, **times}
+        assumed = usual.keys() - measured.keys()
+        self.assumed.update(assumed)
+        values = {**usual, **measured, **times, "rh_assumed": "rh_pct" in assumed}
         try:
             return PastWindow(day=day, mix=mix, zone=name, **values)  # type: ignore[arg-type] # all were read
         except ValueError as error:

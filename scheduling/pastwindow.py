@@ -11,12 +11,18 @@ gap between two tests before (see GAPS).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta, tzinfo
 
 from scheduling.air import Conditions
 from scheduling.climate import Reading
-from scheduling.laws import Face, Hydration
+from scheduling.laws import (
+    ACTIVATION_ENERGY,
+    CLOSE_SHARE,
+    OPEN_SHARE,
+    Face,
+    Hydration,
+)
 from scheduling.observation import ENERGIES, Mark, Observation
 from scheduling.touch import TEST_EVERY
 
@@ -29,6 +35,9 @@ LONGEST = timedelta(hours=12)
 GAPS = 2
 """So many gaps between tests before it was first gone it still was not (estimate). One
 would do if every gap were alike; two put the closing half a gap early on average."""
+
+SAME_C = 0.05
+"""Temperatures closer than this, degC, are one that was converted."""
 
 YEARS = range(2000, 2101)
 """Years of a pour; others are a slip."""
@@ -54,6 +63,7 @@ class PastWindow:
         first_going_off: The first that found it going off, or None.
         first_gone: The first that found it gone, or None.
         form_c: Of the form, degC; None is as warm as the air.
+        rh_assumed: Whether the humidity is the typical day's and was not on the paper.
 
     Raises:
         ValueError: A value is out of its range, or the times are out of order.
@@ -71,6 +81,7 @@ class PastWindow:
     first_going_off: datetime | None = None
     first_gone: datetime | None = None
     form_c: float | None = None
+    rh_assumed: bool = False
 
     def __post_init__(self) -> None:
         touches = self.touches
@@ -105,15 +116,22 @@ class PastWindow:
         known = {name: getattr(self, name) for name in TOUCHES}
         return {name: at for name, at in known.items() if at is not None}
 
-    def observations(self) -> Iterator[Observation]:
-        """What it says of the opening and of the closing of the face coat."""
+    def observations(self, energy: float = ACTIVATION_ENERGY) -> Iterator[Observation]:
+        """What it says of the opening and of the closing of the face coat.
+
+        Args:
+            energy: Activation energy of the mix, kJ/mol: that of the marks where how
+                much evaporated is not known.
+        """
         hard = [at for name, at in self.touches.items() if name != "last_soft"]
         workable = [at for name, at in self.touches.items() if name != "first_gone"]
-        yield from self._observed("face opens", self.last_soft, min(hard, default=None))
+        first = min(hard, default=None)
+        opens, closes = Face(OPEN_SHARE, energy), Face(CLOSE_SHARE, energy)
+        yield from self._observed("face opens", opens, self.last_soft, first)
         if self.first_gone is not None:
             workable.append(self.first_gone - GAPS * self._gap)
         yield from self._observed(
-            "face closes", max(workable, default=None), self.first_gone
+            "face closes", closes, max(workable, default=None), self.first_gone
         )
 
     @property
@@ -124,7 +142,7 @@ class PastWindow:
         return max(self.first_ready - self.last_soft, _MINUTE)
 
     def _observed(
-        self, name: str, after: datetime | None, before: datetime | None
+        self, name: str, own: Face, after: datetime | None, before: datetime | None
     ) -> Iterator[Observation]:
         if after is not None and after <= self.sprayed:
             after = None  # it says nothing
@@ -140,9 +158,10 @@ class PastWindow:
             name=name,
             mix=self.mix,
             zone=self.zone,
-            after=None if after is None else self._mark(after),
-            before=None if before is None else self._mark(before),
+            after=None if after is None else self._mark(after, own),
+            before=None if before is None else self._mark(before, own),
             temp_c=self._form.temp_c,
+            measured=not self.rh_assumed,
         )
 
     @property
@@ -150,11 +169,37 @@ class PastWindow:
         temp_c = self.temp_c if self.form_c is None else self.form_c
         return Conditions(temp_c, self.rh_pct, self.wind_kmh)
 
-    def _mark(self, at: datetime) -> Mark:
+    def _mark(self, at: datetime, own: Face) -> Mark:
         minutes = (at - self.sprayed) / _MINUTE
         form, air = self._form, Conditions(self.temp_c, self.rh_pct, self.wind_kmh)
+        if self.rh_assumed:
+            ran = minutes * own.rate(form, air, 1.0)
+            return Mark(minutes, (ran, ran, ran), ran)
         low, middle, high = (
             minutes * Hydration(energy).rate(form, air, 1.0) for energy in ENERGIES
         )
         evaporation = minutes * _EVAPORATION.rate(form, air, 1.0)
         return Mark(minutes, (low, middle, high), evaporation)
+
+
+def same(one: PastWindow, other: PastWindow) -> bool:
+    """Whether two windows of one key say the same of what was on the paper."""
+    near = abs(one.temp_c - other.temp_c) < SAME_C
+    return one.touches == other.touches and near
+
+
+def equal(one: PastWindow, other: PastWindow) -> bool:
+    """Whether nothing would change if one took the place of the other."""
+    return same(one, other) and replace(one, temp_c=other.temp_c) == other
+
+
+def apart(one: PastWindow, other: PastWindow, zone: tzinfo) -> str:
+    """What a window says differently from another of its key."""
+    said = []
+    for name in TOUCHES:
+        at, instead = one.touches.get(name), other.touches.get(name)
+        if at != instead:
+            said.append(f"{name} {at.astimezone(zone):%H:%M}" if at else f"no {name}")
+    if abs(one.temp_c - other.temp_c) >= SAME_C:
+        said.append(f"{one.temp_c:.1f} degC")
+    return ", ".join(said)

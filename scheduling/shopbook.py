@@ -5,8 +5,8 @@ It is folded from the shop's own events and from nothing else, as a pour is from
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import isfinite
 
@@ -16,7 +16,7 @@ from scheduling.inforce import active
 from scheduling.observation import Observation
 from scheduling.pastwindow import PastWindow
 from scheduling.plainjson import Json
-from scheduling.shop import Pace, Shop, Timing
+from scheduling.shop import Mix, Pace, Shop, Timing
 from scheduling.snapshot import from_data, to_data
 from scheduling.spread import Spread
 
@@ -75,13 +75,15 @@ class ShopBook:
         accepted: In force, by what it is for.
         refused: Refused since it was last accepted, by what it is for.
         windows: Of past pours, from paper, each once.
-        standing: Ids of the events that may be taken back.
+        standing: Events that may be taken back by their id, the newest last.
+        mixes: Those of the shop, whose constants stand in for what is not known.
     """
 
     accepted: dict[Key, Decision]
     refused: dict[Key, Decision]
     windows: tuple[PastWindow, ...] = ()
-    standing: frozenset[str] = frozenset()
+    standing: dict[str, Event] = field(default_factory=dict)
+    mixes: Mapping[str, Mix] = field(default_factory=dict, compare=False)
 
     @property
     def timings(self) -> tuple[Timing, ...]:
@@ -98,7 +100,29 @@ class ShopBook:
     @cached_property
     def past(self) -> tuple[Observation, ...]:
         """What the windows from paper say."""
-        return tuple(said for one in self.windows for said in one.observations())
+        return tuple(
+            said
+            for one in self.windows
+            for said in one.observations(
+                self.mixes.get(one.mix, Mix(one.mix)).activation_energy
+            )
+        )
+
+    @property
+    def newest(self) -> Event | None:
+        """What was written down last and may be taken back."""
+        return next(reversed(self.standing.values()), None)
+
+    def holding(self, windows: Iterable[PastWindow]) -> list[str]:
+        """Ids of the events that hold some windows, or others of the same keys."""
+        keys = {window.key for window in windows}
+        return [
+            event.id
+            for event in self.standing.values()
+            if event.kind == "past"
+            and (held := past_window(event)) is not None
+            and held.key in keys
+        ]
 
     def offers(self, value: Timing | Pace) -> bool:
         """Whether a value is to be offered: not while it was refused.
@@ -129,13 +153,13 @@ def fold_book(events: Iterable[Event]) -> ShopBook:
     accepted: dict[Key, Decision] = {}
     refused: dict[Key, Decision] = {}
     windows: dict[object, PastWindow] = {}
-    standing: set[str] = set()
+    standing: dict[str, Event] = {}
     for event in active(events):
         if event.kind not in ("accepted", "refused", "past"):
             continue
-        standing.add(event.id)
+        standing[event.id] = event
         if event.kind == "past":
-            window = _window(event)
+            window = past_window(event)
             if window is not None:
                 windows.setdefault(window.key, window)
         elif (said := decision(event)) is not None:
@@ -145,7 +169,7 @@ def fold_book(events: Iterable[Event]) -> ShopBook:
             else:
                 accepted[key] = said
                 refused.pop(key, None)
-    return ShopBook(accepted, refused, tuple(windows.values()), frozenset(standing))
+    return ShopBook(accepted, refused, tuple(windows.values()), standing)
 
 
 # -- as data
@@ -183,7 +207,8 @@ def window_data(window: PastWindow) -> dict[str, Json]:
     return {"window": to_data(window)}  # type: ignore[dict-item] # plain values all
 
 
-def _window(event: Event) -> PastWindow | None:
+def past_window(event: Event) -> PastWindow | None:
+    """The window such an event holds, or None where it makes no sense."""
     try:
         return from_data(PastWindow, event.data.get("window"), "window")
     except BadInput:

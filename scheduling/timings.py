@@ -213,7 +213,7 @@ class _Threshold:
             seen = [Weighed(self._usable[n], weights[n]) for n in numbers]
             seen.sort(key=lambda weighed: weighed.said.at)
         said = [weighed.said for weighed in seen]
-        temps = [about.temp_c for about in said or left_out]
+        temps = [about.temp_c for about in said or left_out if about.measured]
         return Learned(
             name=self._name,
             mix=mix,
@@ -221,7 +221,7 @@ class _Threshold:
             learned=outlook.spread,
             pours=len({each.said.pour for each in seen if not each.odd}),
             bracketed=sum(1 for about in said if about.after and about.before),
-            temp_range_c=(min(temps), max(temps)),
+            temp_range_c=(min(temps), max(temps)) if temps else None,
             energy=energy,
             share=share,
             seen=tuple(seen),

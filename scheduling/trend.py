@@ -25,7 +25,13 @@ SHORTEST = timedelta(days=30)
 _FREE = 2
 """Degrees of freedom under which nothing is said."""
 
-_Z90 = NormalDist().inv_cdf(0.9)
+SHOWN = 0.8
+"""The interval that is shown."""
+
+SURE = 0.95
+"""The interval that has to leave out no change before one is told: of twenty steps that
+never change about one is told all the same (estimate)."""
+
 _DAY = timedelta(days=1)
 
 
@@ -37,7 +43,7 @@ class Point(NamedTuple):
 
 
 def trend(points: Iterable[Point]) -> Trend | None:
-    """Returns the change over the castings with its 80 % interval.
+    """Returns the change over the castings with the interval SHOWN.
 
     Args:
         points: A casting's steps taken together, one point for each who did them.
@@ -59,12 +65,14 @@ def trend(points: Iterable[Point]) -> Trend | None:
     spread = sum(x * x for x, _ in pairs)
     slope = sum(x * y for x, y in pairs) / spread
     rest = sum((y - slope * x) ** 2 for x, y in pairs)
-    reach = student_90(free) * sqrt(rest / free / spread)
+    error = sqrt(rest / free / spread)
+    reach = student(SHOWN, free) * error
     days = _stretch(longest) / _DAY
     low, change, high = (
         exp(days * each) - 1 for each in (slope - reach, slope, slope + reach)
     )
-    return Trend(longest[0].said.at, castings, change, low, high)
+    told = abs(slope) > student(SURE, free) * error
+    return Trend(longest[0].said.at, castings, change, low, high, told)
 
 
 def _stretch(own: list[Point]) -> timedelta:
@@ -80,13 +88,13 @@ def _about_their_mean(own: list[Point]) -> list[tuple[float, float]]:
     ]
 
 
-def student_90(free: int) -> float:
-    """The value that Student's t stays under in nine cases of ten.
+def student(share: float, free: int) -> float:
+    """The value that Student's t stays within, either way, in such a share of cases.
 
-    Abramowitz and Stegun 26.7.5, its first four terms: within 0.2 % of the truth from
-    2 degrees of freedom on.
+    Abramowitz and Stegun 26.7.5, its first four terms: for the two shares used here
+    within 1 % of the truth from 2 degrees of freedom on.
     """
-    z = _Z90
+    z = NormalDist().inv_cdf((1 + share) / 2)
     terms: tuple[float, ...] = (
         (z**3 + z) / 4,
         (5 * z**5 + 16 * z**3 + 3 * z) / 96,

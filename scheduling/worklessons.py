@@ -1,4 +1,8 @@
-"""What a pour teaches of work: how long a step took beside the rate of the trade."""
+"""What a pour teaches of work: how long a step took beside the rate of the trade.
+
+Interrupted and corrected steps teach nothing. A time that was put right within 5 min of
+the fact counts as not corrected (common practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -66,6 +70,7 @@ class WorkLessons:
                 rate_min=step.work,
                 actual_min=took * step.crew,
                 why_not=self._why_no_work(step, record, took),
+                until=record.finished,
             )
 
     def _why_no_work(self, step: Step, record: StepRecord, took: float) -> str:

@@ -115,6 +115,7 @@ class Pours:
     def use_shop(self, shop: Shop) -> None:
         """Takes a shop instead of the file's; what was accepted still counts."""
         self.shop = shop
+        self.book = replace(self.book, mixes=shop.mixes)
         self.setting = Setting.of(taught(shop, self.book))
 
     # -- reading the log

@@ -14,12 +14,19 @@ from scheduling.climate import Constant
 from scheduling.clocks import COVERED_EXPOSURE, Clock
 from scheduling.folding import fold
 from scheduling.job import Finish
-from scheduling.laws import Face, Hydration, fog_credit_minutes
+from scheduling.laws import (
+    CLOSE_SHARE,
+    OPEN_SHARE,
+    Face,
+    Hydration,
+    fog_credit_minutes,
+)
 from scheduling.lessons import FIRST_POSSIBLE, lessons
 from scheduling.observation import ENERGIES, Lessons
 from scheduling.pour import PourState
 from scheduling.shop import Pace, Timing, TypicalDay
 from scheduling.spread import Spread
+from scheduling.timings import learn_windows
 
 DAY = 24 * 60.0
 THRICE = len(ENERGIES)
@@ -44,6 +51,13 @@ def steady(shop, temp_c, rh_pct=50.0, wind_kmh=0.0):
     return replace(
         shop, climate=TypicalDay(temp_c, temp_c, rh_pct=rh_pct, wind_kmh=wind_kmh)
     )
+
+
+def read(pour, at=10, **values):
+    """Puts a reading into a pour, at the reference unless it says otherwise."""
+    whole = {"shop_c": 21.0, "rh_pct": 50.0, "wind_kmh": 0.0}
+    pour.add("reading", at, **(values or whole))
+    return pour
 
 
 def by_hand(temp_c, minutes):
@@ -249,6 +263,7 @@ class TestDemould:
     def test_the_mark_is_as_old_as_the_cure_says_the_piece_is(self, sprayed, shop):
         """At the mix's own energy; by its own heat under plastic, then a blanket."""
         pour = screeded(sprayed(shop=steady(shop, 14.0)))
+        read(pour, shop_c=14.0)
         pour.step("blankets", 100, 110)
         pour.add("touch", DAY, "demould", feel="soft")
         mark = wait(pour, "demould").after
@@ -265,7 +280,8 @@ class TestDemould:
 
 class TestClocks:
     def test_at_30_degc_it_is_arrhenius_at_each_energy(self, sprayed, shop):
-        said = wait(packed(sprayed(shop=steady(shop, 30.0))), "face opens")
+        pour = packed(sprayed(shop=steady(shop, 30.0)))
+        said = wait(read(pour, shop_c=30.0, rh_pct=50.0), "face opens")
         assert said.after.wall_min == pytest.approx(12)
         assert said.after.hydration == pytest.approx(by_hand(30, 12), rel=1e-4)
         wet = evaporation(30, 30, 50, 0) / evaporation(21, 21, 50, 0)
@@ -273,7 +289,7 @@ class TestClocks:
         assert said.temp_c == pytest.approx(30)
 
     def test_plastic_lets_a_tenth_through(self, sprayed):
-        pour = sprayed()
+        pour = read(sprayed())
         pour.add("covered", 18, "spray", "field")
         pour.add("uncovered", 22, "spray", "field")
         pour.touch("soft", 27)
@@ -282,7 +298,7 @@ class TestClocks:
         assert mark.evaporation == pytest.approx(8 + COVERED_EXPOSURE * 4)
 
     def test_fog_gives_back_only_what_was_on_by_then(self, sprayed):
-        pour = sprayed()
+        pour = read(sprayed())
         pour.touch("soft", 24)
         pour.add("fogged", 26, "spray", "field", grams_per_m2=10.0)
         pour.touch("ready", 40)
@@ -321,6 +337,7 @@ class TestClocks:
         self, sprayed, shop, temp_c, rh_pct, wind_kmh, energy, share, minutes
     ):
         pour = sprayed(shop=steady(shop, temp_c, rh_pct, wind_kmh))
+        read(pour, shop_c=temp_c, rh_pct=rh_pct, wind_kmh=wind_kmh)
         pour.touch("soft", 15 + minutes)
         mark = wait(pour, "face opens").after
         air = Constant(temp_c, rh_pct, wind_kmh)
@@ -338,6 +355,97 @@ class TestClocks:
         plain, other = packed(sprayed()), packed(sprayed(shop=taught))
         assert other.state.shop.timings
         assert lessons(other.state) == lessons(plain.state)
+
+
+class TestWeatherNobodyRead:
+    """The typical day stands in for it: a mark is that of the mix's own constants."""
+
+    OWN = 42.0  # kJ/mol, of the sample mix
+
+    def test_its_marks_are_those_of_the_own_constants(self, sprayed, shop):
+        pour = packed(sprayed(shop=steady(shop, 30.0, 35.0, 2.0)))
+        pour.touch("gone", 50)
+        air = Constant(30.0, 35.0, 2.0)
+        for name, share, minutes in (
+            ("face opens", OPEN_SHARE, 12),
+            ("face closes", CLOSE_SHARE, 35),
+        ):
+            said = wait(pour, name)
+            mark = said.after if name == "face opens" else said.before
+            assert (said.measured, mark.wall_min) == (False, pytest.approx(minutes))
+            clock = Clock(Face(share, self.OWN), air, "form")
+            own = clock.elapsed(pour.at(15), pour.at(15 + minutes))
+            assert mark.hydration == pytest.approx([own] * THRICE)
+            assert mark.evaporation == pytest.approx(own)
+            assert own > 1.3 * minutes  # the typical day counts all the same
+
+    def test_a_clock_that_does_not_evaporate_has_its_own_energy(self, sprayed, shop):
+        pour = packed(sprayed(shop=steady(shop, 30.0)))
+        pour.add("touch", 90, "lift-2", "field", feel="gone")
+        said = wait(pour, "lift 2 closes")
+        mark = said.before
+        assert said.measured is False
+        clock = Clock(Hydration(self.OWN), Constant(30.0), "mix")
+        own = clock.elapsed(pour.at(46), pour.at(90))
+        assert mark.hydration == pytest.approx([own] * THRICE)
+        assert mark.evaporation == 0
+
+    def test_the_piece_is_reckoned_by_its_heat_all_the_same(self, sprayed, shop):
+        pour = screeded(sprayed(shop=steady(shop, 14.0)))
+        pour.add("touch", DAY, "demould", feel="soft")
+        said = wait(pour, "demould")
+        own = pour.timeline(DAY).cast.elapsed(pour.at(80), pour.at(DAY))
+        assert said.measured is False
+        assert said.after.hydration == pytest.approx([own] * THRICE)
+
+    @pytest.mark.parametrize(
+        ("at", "values", "opens", "lift"),
+        [
+            (15, {"shop_c": 24.0, "rh_pct": 40.0}, True, True),
+            (15, {"form_c": 24.0, "rh_pct": 40.0}, True, False),
+            (15, {"mix_c": 24.0, "rh_pct": 40.0}, False, True),
+            (15, {"shop_c": 24.0}, False, True),
+            (15, {"rh_pct": 40.0}, False, False),
+            (29, {"shop_c": 24.0, "rh_pct": 40.0}, True, True),  # during it
+            (-104, {"shop_c": 24.0, "rh_pct": 40.0}, True, False),
+            (-106, {"shop_c": 24.0, "rh_pct": 40.0}, False, False),
+            (31, {"shop_c": 24.0, "rh_pct": 40.0}, False, True),  # when it was over
+        ],
+    )
+    def test_what_was_read_of_its_place_shortly_before_or_during_it_counts(
+        self, sprayed, at, values, opens, lift
+    ):
+        pour = packed(sprayed())
+        pour.add("touch", 60, "lift-2", "field", feel="ready")  # placed at 42
+        read(pour, at, **values)
+        assert wait(pour, "face opens").measured is opens
+        assert wait(pour, "lift 2 opens").measured is lift
+
+    @pytest.mark.parametrize("field", ["shop_c", "piece_c"])
+    def test_of_the_piece_a_reading_of_the_shop_counts_too(self, sprayed, field):
+        pour = screeded(sprayed())
+        pour.add("touch", 900, "demould", feel="soft")
+        assert wait(pour, "demould").measured is False
+        assert wait(read(pour, 300, **{field: 20.0}), "demould").measured is True
+
+    @pytest.mark.parametrize("known", [True, False])
+    def test_it_teaches_the_wait_but_no_energy(self, sprayed, shop, known):
+        """A shop that is warm in summer, and where the face opens after 9 min at 21."""
+        said = []
+        for number in range(24):
+            temp_c = 10.0 + number % 12 * 2
+            pace = exp(-42000 / 8.314 * (1 / (temp_c + 273.15) - 1 / 294.15))
+            pour = sprayed(shop=steady(shop, temp_c))
+            if known:
+                read(pour, shop_c=temp_c, rh_pct=50.0)
+            pour.touch("soft", 15 + 8.5 / pace)
+            pour.touch("ready", 15 + 9.5 / pace)
+            one = wait(pour, "face opens")
+            said.append(replace(one, pour=f"bare.{number}"))
+        (learned,) = learn_windows(said, shop)
+        assert learned.energy.told is known
+        assert learned.learned.p50 < 0.75 * learned.default.p50
+        assert learned.temp_range_c == (pytest.approx((10, 32)) if known else None)
 
 
 class TestLeftOut:

@@ -17,7 +17,7 @@ from scheduling.integrity import log_files
 from scheduling.log import Log
 from scheduling.pastwindow import PastWindow
 from scheduling.pourname import SHOP
-from scheduling.shop import Pace, Shop, Timing
+from scheduling.shop import Mix, Pace, Shop, Timing
 from scheduling.shopbook import (
     NOTHING,
     decision_data,
@@ -140,9 +140,27 @@ class TestFold:
         assert {one.pour for one in book.past} == {"paper 2030-02-20 M1"}
         assert fold_book([past(1, window()), undo(2, 1)]).windows == ()
 
+    def test_without_a_humidity_it_runs_on_the_energy_of_its_mix(self):
+        book = fold_book([past(1, window(rh_assumed=True))])
+        (opens, _) = replace(book, mixes={"M1": Mix(activation_energy=33.0)}).past
+        (usual, _) = book.past
+        cold = window().temp_c < 21
+        assert cold is (opens.before.hydration > usual.before.hydration)
+        assert (opens.measured, usual.measured) == (False, False)
+
+    def test_whoever_held_a_window_is_known(self):
+        leg = window(zone="leg")
+        book = fold_book([past(1, window()), past(2, leg), past(3, window())])
+        assert book.holding([window(temp_c=19.0)]) == [event(1).id, event(3).id]
+        assert book.holding([]) == []
+
     def test_what_stands_may_be_taken_back(self):
         events = [said(1, "accepted", OPENS), past(2, window()), undo(3, 1)]
-        assert fold_book(events).standing == {event(2).id}
+        book = fold_book(events)
+        assert list(book.standing) == [event(2).id]
+        assert book.newest == events[1]
+        assert fold_book([*events, said(4, "refused", HONE)]).newest.kind == "refused"
+        assert fold_book([*events, undo(4, 2)]).newest is None
 
 
 ids = st.integers(0, 12).map(lambda number: event(number).id)

@@ -12,7 +12,13 @@ MINUTE = timedelta(minutes=1)
 ZONE = "field"
 
 
-def work_pours(folder, time, pours, *, opens=(13, 14, 12), paces=(0.7, 0.8, 0.75)):
+READ = {"shop_c": 21.0, "rh_pct": 50.0}
+"""What the shop reads each morning; {} for a shop without a thermometer."""
+
+
+def work_pours(
+    folder, time, pours, *, opens=(13, 14, 12), paces=(0.7, 0.8, 0.75), read=READ
+):
     """Works pours of the bare slab one after the other, ten days apart.
 
     Args:
@@ -21,6 +27,7 @@ def work_pours(folder, time, pours, *, opens=(13, 14, 12), paces=(0.7, 0.8, 0.75
         pours: How many.
         opens: Minutes after the spraying at which the face coat opens, in turn.
         paces: Factors on the rate of every step, in turn.
+        read: The one reading of each pour; none if it is empty.
 
     Returns:
         Their names.
@@ -30,6 +37,8 @@ def work_pours(folder, time, pours, *, opens=(13, 14, 12), paces=(0.7, 0.8, 0.75
         session = Session(folder, time, ("Ines", "Otto")[number % 3 == 2])
         session.load()
         name = session.start(BARE, entry="face coat")
+        if read:
+            session.reading(name, read)
         hands = _Hands(session, time, name, paces[number % len(paces)])
         for step in ("mix-face", "flow-check"):
             hands.work(step)

@@ -87,7 +87,8 @@ def pace(at, *, step="hone", castings=12, factor=0.82, trend=True):
         )
         for number in range(castings)
     )
-    found = Trend(at - 120 * DAY, castings, -0.18, -0.26, -0.09) if trend else None
+    since = at - 120 * DAY
+    found = Trend(since, castings, -0.18, -0.26, -0.09, told=True) if trend else None
     return LearnedPace(
         step=step,
         default=HANDS_ON,

@@ -9,6 +9,10 @@ import pytest
 
 from scheduling.clock import SimulatedTime
 from scheduling.folder import ShopFolder, samples
+from scheduling.pourname import SHOP
+from scheduling.shop import Pace, Timing
+from scheduling.shopbook import window_data
+from scheduling.spread import Spread
 from tui.cli import main
 from tui.session import Session
 
@@ -216,12 +220,12 @@ def book(desk):
 def test_past_pours_go_into_the_shops_book_once(desk, paper):
     path = paper(*ROWS)
     found = desk.json("import", path)
-    assert found["windows"] == {"added": 3, "known": 0}
+    assert found["windows"] == {"added": 3, "replaced": 0, "known": 0}
     assert (found["pours"], found["assumed"]) == (2, {"rh_pct": 2})
     kept = book(desk)
     assert [one.zone for one in kept.windows] == ["top", "leg", ""]
     assert {one.name for one in kept.past} == {"face opens", "face closes"}
-    assert desk.json("import", path)["windows"] == {"added": 0, "known": 3}
+    assert desk.json("import", path)["windows"]["known"] == 3
     assert book(desk).windows == kept.windows
     code, out, err = desk.type(
         "import", paper(*ROWS, ROWS[2].replace("03-11", "03-12"))
@@ -265,8 +269,91 @@ def test_past_pours_with_other_times_clash(desk, paper):
     path = paper(ROWS[0].replace("10:30", "10:33"), ROWS[2].replace("03-11", "03-12"))
     code, _, err = desk.type("import", path)
     assert code == 2
-    assert "the log has it with last_soft 10:24, first_ready 10:30" in err
+    assert '"first_ready 10:33" - the log has first_ready 10:30' in err
+    assert "write --replace" in err
     assert len(book(desk).windows) == 3
+
+
+def test_other_values_take_the_place_of_the_old_ones_if_asked_to(desk, paper):
+    desk.json("import", paper(*ROWS))
+    rows = (ROWS[0].replace("10:30", "10:33"), ROWS[1], ROWS[2].replace("11", "12"))
+    code, out, err = desk.type("import", paper(*rows), "--replace", "--dry-run")
+    assert (code, err) == (0, "")
+    assert "1 window of 1 pour would be added, 1 in the log already" in out
+    assert "  1 window would be replaced\n" in out
+    assert book(desk).windows[0].first_ready.minute == 30
+    found = desk.json("import", "--replace", paper(*rows))
+    assert found["windows"] == {"added": 1, "replaced": 1, "known": 1}
+    kept = book(desk).windows
+    assert [one.zone for one in kept] == ["leg", "", "top", ""]
+    assert kept[2].first_ready.minute == 33
+    lines = (desk.folder.log / "live" / "shop.jnl").read_text().splitlines()
+    assert len(lines) == 2  # a line for each commit
+    assert desk.json("import", paper(*rows), "--replace")["windows"]["known"] == 3
+    code, out, _ = desk.type("import", paper(*rows), "--replace")
+    assert "nothing new" in out
+
+
+def test_a_window_that_two_programs_brought_is_replaced_in_both(desk, paper):
+    desk.json("import", paper(ROWS[0]))
+    session = Session(desk.folder, desk.time)
+    session.load()
+    data = window_data(session.book.windows[0])
+    session.write_book(session.event(SHOP, "past", data=data))
+    desk.json("import", "--replace", paper(ROWS[0].replace("10:30", "10:33")))
+    (one,) = book(desk).windows
+    assert one.first_ready.minute == 33
+
+
+@pytest.mark.parametrize("words", [("bare", "logger.csv"), ("log.jsonl",)])
+def test_only_past_pours_are_replaced(desk, words):
+    code, out, err = desk.type("import", *words, "--replace")
+    assert (code, out) == (2, "")
+    assert "import FILE.csv --replace" in err
+
+
+def test_undo_takes_the_newest_entry_of_the_shops_book_back_and_says_which(desk, paper):
+    code, _, err = desk.type("undo", "shop")
+    assert (code, "nothing to take back" in err) == (2, True)
+    desk.json("import", paper(*ROWS))
+    code, out, err = desk.type("undo", "shop")
+    assert (code, err) == (0, "")
+    assert out.startswith(
+        "shop: taken back: past window M1, sprayed 2030-03-11 09:30 - saved"
+    )
+    assert [one.zone for one in book(desk).windows] == ["top", "leg"]
+    session = Session(desk.folder, desk.time)
+    session.load()
+    session.accept_timing(Timing("face opens", "M1", Spread(9.0, 0.4), 9), Spread(18.0))
+    session.refuse(Pace("hone", Spread(0.8, 0.2), 4), Spread(1.0))
+    _, out, _ = desk.type("undo", "shop")
+    assert "taken back: refused hone, work, of Tue 2 April 2030 12:00" in out
+    _, out, _ = desk.type("undo", "shop")
+    assert "taken back: accepted face opens, M1, of" in out
+    assert book(desk).accepted == {}
+    assert desk.json("undo", "shop")["event"]
+    assert [one.zone for one in book(desk).windows] == ["top"]
+    # A pour is undone as ever.
+    code, _, err = desk.type("undo", desk.pour)
+    assert (code, "nothing to take back" in err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    "order",
+    [
+        ("POUR", "FILE", "--as", "piece"),
+        ("POUR", "--as", "piece", "FILE"),
+        ("--as", "piece", "POUR", "FILE"),
+        ("--as", "piece", "POUR", "--dry-run", "FILE"),
+        ("--dry-run", "POUR", "FILE", "--as=piece"),
+    ],
+)
+def test_options_may_stand_anywhere(desk, order):
+    desk.write((0, 10))
+    names = {"POUR": desk.pour, "FILE": desk.file}
+    found = desk.json("import", *(names.get(word, word) for word in order))
+    assert (found["as"], found["rows"]["used"]) == ("piece", 2)
+    assert found["dry_run"] is ("--dry-run" in order)
 
 
 def test_past_pours_come_along_with_an_export(desk, paper, tmp_path):

@@ -274,3 +274,13 @@ def test_nothing_learned_of_a_step_is_nothing_to_accept(empty):
     code, out, err = empty.type("--accept", "roll")
     assert (code, out) == (1, "")
     assert "nothing learned yet" in err
+
+
+def test_weather_that_nobody_read_is_not_said_to_be_measured(empty):
+    work_pours(empty.folder, empty.time, 2, read={})
+    _, out, _ = empty.type()
+    opens = next(line for line in out.splitlines() if "face opens" in line)
+    assert "not measured" in opens
+    found = {one["name"]: one for one in empty.json()["timings"]}["face opens"]
+    assert (found["pours"], found["temp_range_c"]) == (2, None)
+    assert found["activation_energy_kj_mol"]["told"] is False

@@ -17,18 +17,18 @@ from tui.timings import words
 MARCH = datetime(2030, 3, 4, 8, tzinfo=UTC)
 
 
-def said(change, low, high):
-    trend = Trend(MARCH, 12, change, low, high)
+def said(change, low, high, *, told):
+    trend = Trend(MARCH, 12, change, low, high, told)
     pace = LearnedPace("lift", HANDS_ON, HANDS_ON, 12, (), trend, ())
     return words.trend(pace, UTC)
 
 
-def test_a_trend_is_claimed_only_where_its_interval_leaves_out_no_change():
-    assert said(-0.18, -0.27, -0.08) == (
+def test_a_trend_is_claimed_only_where_it_is_sure():
+    assert said(-0.18, -0.27, -0.08, told=True) == (
         "faster by 18 % since March 2030, 12 castings (8 in 10: 8 to 27 %)"
     )
-    assert said(0.1, 0.02, 0.2).startswith("slower by 10 % since March 2030")
-    assert said(-0.18, -0.4, 0.01) == (
+    assert said(0.1, 0.02, 0.2, told=True).startswith("slower by 10 % since March 2030")
+    assert said(-0.18, -0.3, -0.04, told=False) == (
         "neither faster nor slower for sure since March 2030, 12 castings"
     )
 

@@ -75,7 +75,8 @@ class Waits(View):
         pours = words.count(one.pours, "pour")
         before = words.band(one.default, scale)
         known = f"{one.bracketed} of {words.count(len(one.seen), 'wait')}"
-        warmth = words.temperatures(one.temp_range_c, basis.units)
+        read = words.temperatures(one.temp_range_c, basis.units)
+        warmth = read if one.temp_range_c else f"temperature {read}"
         lines = [
             f"{before} before, {words.band(one.learned, scale)} after",
             self._next_pour(one),

@@ -43,8 +43,8 @@ _PARTS = (
     ),
     (
         "Steps: the rate of the trade times the factor of this shop. Interrupted and "
-        "corrected steps are left out. A trend is told only where it is sure 8 times "
-        "in 10."
+        "corrected steps are left out. A trend is told only where it is sure 19 "
+        "times in 20; the range beside it is what it is in 8 of 10."
     ),
     (
         "Defects are counted and shown as they were written down. Few cases prove "

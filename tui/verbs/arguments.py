@@ -35,6 +35,21 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, **options: Any) -> None:  # noqa: ANN401 - argparse's own
         wide = partial(argparse.HelpFormatter, max_help_position=28)
         super().__init__(**options, formatter_class=wide, allow_abbrev=False)
+        self._sorting = False
+
+    def parse_known_args(self, *args: Any, **options: Any) -> Any:  # noqa: ANN401 - argparse's own
+        """Reads words and flags in any order; the verb comes before its words.
+
+        Argparse alone takes a word that may be left out for left out as soon as a flag
+        follows: POUR in "import POUR --as piece FILE".
+        """
+        if self._subparsers is not None or self._sorting:
+            return super().parse_known_args(*args, **options)
+        self._sorting = True  # it comes back here, for the flags and for the words
+        try:
+            return self.parse_known_intermixed_args(*args, **options)
+        finally:
+            self._sorting = False
 
     def error(self, message: str) -> NoReturn:
         """Refuses what was written.

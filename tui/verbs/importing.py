@@ -43,6 +43,12 @@ def add(verbs: Verbs[Parser]) -> None:
     parser.add_argument(
         "--dry-run", action="store_true", help="say what it would add, and add nothing"
     )
+    parser.add_argument(
+        "--replace",
+        action="store_true",
+        help="let rows of past pours take the place of what the log has with other "
+        "values",
+    )
     parser.set_defaults(run=run)
 
 
@@ -50,6 +56,10 @@ def run(args: argparse.Namespace) -> int:
     """Imports a file, whole or not at all."""
     # Every verb reads this module in; what follows is for this one alone.
     path = Path(args.file)
+    on_paper = args.pour is None and path.suffix.lower() not in _LINES
+    if args.replace and not on_paper:
+        want = "only with past pours: import FILE.csv --replace"
+        raise BadInput(Fault("--replace", "", "", want))
     if args.pour is not None:
         from tui.verbs import importlogger  # noqa: PLC0415 - see above
 
@@ -57,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
     if args.place is not None:
         want = "only with a pour: import POUR FILE.csv --as PLACE"
         raise BadInput(Fault("--as", "", args.place, want))
-    if path.suffix.lower() in _LINES:
+    if not on_paper:
         from tui.verbs import importlog  # noqa: PLC0415 - see above
 
         return importlog.run(args, path)

@@ -17,7 +17,7 @@ from tui.verbs.opening import open_taught
 
 
 def run(args: argparse.Namespace, path: Path) -> int:
-    """Adds the windows that the log does not have yet."""
+    """Adds the windows that the log does not have yet, and replaces if asked to."""
     session = open_taught(args)
     paper = read_paper(
         path,
@@ -25,13 +25,18 @@ def run(args: argparse.Namespace, path: Path) -> int:
         session.zone,
         now=session.time.now(),
         known=session.book.windows,
+        replacing=args.replace,
     )
     if not args.dry_run:
         write_book(
             session,
             *(
+                session.event(SHOP, "undone", data={"event": old})
+                for old in session.book.holding(paper.changed)
+            ),
+            *(
                 session.event(SHOP, "past", data=window_data(one), at=one.sprayed)
-                for one in paper.fresh
+                for one in (*paper.changed, *paper.fresh)
             ),
         )
     if args.json:
@@ -45,7 +50,11 @@ def _as_json(path: Path, paper: Paper, *, dry_run: bool) -> dict[str, object]:
     return {
         "file": path.name,
         "dry_run": dry_run,
-        "windows": {"added": len(paper.fresh), "known": paper.known},
+        "windows": {
+            "added": len(paper.fresh),
+            "replaced": len(paper.changed),
+            "known": paper.known,
+        },
         "pours": paper.pours,
         "assumed": dict(sorted(paper.assumed.items())),
         "passed_over": list(paper.passed_over),
@@ -59,13 +68,16 @@ def _print(session: Session, path: Path, paper: Paper, *, dry_run: bool) -> None
     output.line(
         f"{path.name}: {fresh} of {pours} {would}, {paper.known} in the log already"
     )
+    if paper.changed:
+        replaced = "would be replaced" if dry_run else "replaced"
+        output.line(f"  {_count(len(paper.changed), 'window')} {replaced}")
     usual = _usual(session.shop.climate, Units(session.shop.units))
     for name, rows in sorted(paper.assumed.items()):
         rows_said = _count(rows, "row")
         output.line(f"  {usual[name]} by the shop's typical day in {rows_said}")
     if paper.passed_over:
         output.lines(f"  passed over: {', '.join(paper.passed_over)}", indent="    ")
-    if not paper.fresh:
+    if not (paper.fresh or paper.changed):
         output.line("nothing new")
     elif not dry_run:
         output.line("saved")

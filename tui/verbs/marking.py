@@ -9,6 +9,7 @@ from scheduling.alert import Alert, ringing
 from scheduling.covering import COVER_NAMES
 from scheduling.errors import BadInput, Fault
 from scheduling.inforce import undo_target
+from scheduling.pourname import SHOP
 from scheduling.process import StepKey
 from scheduling.readings import say_readings
 from scheduling.recipe import ENTRIES
@@ -102,7 +103,8 @@ def add(verbs: Verbs[Parser]) -> None:
         help="nothing is to be learned from this pour: a trial, a new kind of form",
     )
     parser.set_defaults(run=run_note)
-    parser = about_pour(verbs, "undo", "take back the newest mark of a pour")
+    what = f"take back the newest mark of a pour, or entry of the {SHOP}'s book"
+    parser = about_pour(verbs, "undo", what, or_shop=True)
     parser.set_defaults(run=run_undo)
 
 
@@ -300,6 +302,10 @@ def run_note(args: argparse.Namespace) -> int:
 
 def run_undo(args: argparse.Namespace) -> int:
     """Takes back the newest mark."""
+    if args.pour == SHOP:
+        from tui.verbs import undoshop  # noqa: PLC0415 - brings in what no mark needs
+
+        return undoshop.run(args)
     session = open_session(args)
     pour = find_pour(session, args.pour)
     target = undo_target(session.events(pour))

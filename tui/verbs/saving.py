@@ -6,6 +6,7 @@ import argparse
 from datetime import datetime
 
 from scheduling.event import Event
+from scheduling.pourname import SHOP
 from scheduling.times import say
 from tui import output
 from tui.session import Session
@@ -14,10 +15,15 @@ from tui.verbs.arguments import Parser, Verbs, add_verb
 _EVENT = 'print {"event"} once it is safely written'
 
 
-def about_pour(verbs: Verbs[Parser], name: str, what: str) -> Parser:
-    """Adds a verb that writes one event about a pour."""
+def about_pour(
+    verbs: Verbs[Parser], name: str, what: str, *, or_shop: bool = False
+) -> Parser:
+    """Adds a verb that writes one event about a pour, or about the shop's book."""
     parser = add_verb(verbs, name, what, json=_EVENT)
-    parser.add_argument("pour", metavar="POUR", help="its name, or how it begins")
+    shop = f', or "{SHOP}"' if or_shop else ""
+    parser.add_argument(
+        "pour", metavar="POUR", help=f"its name, or how it begins{shop}"
+    )
     return parser
 
 

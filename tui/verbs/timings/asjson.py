@@ -38,7 +38,9 @@ def _window(session: Session, one: Learned) -> dict[str, object]:
         "default": _band(one.default),
         "learned": _band(one.learned),
         "pours": one.pours,
-        "temp_range_c": [round(t, 1) for t in one.temp_range_c] if one.pours else None,
+        "temp_range_c": [round(t, 1) for t in one.temp_range_c]
+        if one.pours and one.temp_range_c
+        else None,
         "activation_energy_kj_mol": _estimate(one.energy),
         "accepted": key in session.book.accepted,
         "evaporation_share": _estimate(one.share),
