@@ -10,6 +10,7 @@ import pytest
 
 from scheduling.clock import SimulatedTime
 from scheduling.folder import BARE, ShopFolder
+from scheduling.learned import Learned
 from scheduling.process import StepKey
 from support.taughtshop import ZONE, work_pours
 from tui.cli import main
@@ -172,6 +173,52 @@ def test_an_accepted_pace_shortens_the_work(desk):
     assert desk.roll_work() == pytest.approx(before * factor)
     found = desk.json("--name", "roll")["work"][0]
     assert (found["accepted"], found["state"]) == (True, "accepted")
+
+
+def test_a_value_accepted_early_stays_in_force_beside_what_is_learned_by_now(desk):
+    desk.type("--accept", "face opens")
+    accepted = desk.json("--name", "face opens")["timings"][0]
+    early = accepted["learned"]
+    assert accepted["in_force"] == early
+    value = accepted["accepted_value"]
+    assert {name: value[name] for name in early} == early
+    assert (value["learned_from"], value["by"]) == (POURS, "Ines")
+    work_pours(desk.folder, desk.time, 3, opens=(20,))
+    later = desk.json("--name", "face opens")["timings"][0]
+    assert later["learned"]["p50"] > early["p50"] + 0.5
+    assert later["in_force"] == early
+    assert f"accepted {early['p50']:.1f}" in desk.type()[1]
+    _, out, _ = desk.type("--refuse", "face opens")
+    before = next(line for line in out.splitlines() if line.startswith("  before"))
+    assert f"{early['p50']:.1f} min" in before
+    kept = desk.json("--name", "face opens")["timings"][0]
+    assert (kept["state"], kept["in_force"]) == ("kept", early)
+    shown = " ".join(desk.type()[1].split())
+    assert f"kept {early['p50']:.1f}" in shown
+    assert f"accepted {early['p50']:.1f}, newer refused by Ines" in shown
+
+
+def test_what_is_accepted_is_taken_back_and_not_refused(desk):
+    desk.type("--accept", "face opens")
+    code, out, err = desk.type("--refuse", "face opens")
+    assert (code, out) == (1, "")
+    assert "--take-back" in err
+
+
+def test_without_an_accepted_value_the_default_is_in_force(desk):
+    opens = desk.json("--name", "face opens")["timings"][0]
+    assert opens["in_force"] == opens["default"]
+    assert opens["accepted_value"] is None
+
+
+def test_what_tells_no_more_than_the_default_cannot_be_accepted(desk, monkeypatch):
+    monkeypatch.setattr(Learned, "tells", False)
+    code, out, err = desk.type("--accept", "face opens")
+    assert (code, out) == (1, "")
+    said = f"no more than the default yet: {POURS} of {POURS} waits known from both"
+    assert said in err
+    assert desk.json("--name", "face opens")["timings"][0]["state"] == "default"
+    assert "nothing new" in desk.type("--name", "face opens")[1]
 
 
 def test_refusing_changes_nothing_until_more_pours_speak_for_it(desk):

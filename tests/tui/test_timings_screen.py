@@ -13,6 +13,7 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.pourname import SHOP
+from scheduling.spread import Spread
 from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
@@ -166,15 +167,35 @@ class TestWaits:
             await person.see("lift 2 opens")
             cells = person.row("lift 2 opens", "M1")
             assert cells[2:] == ["15.0 min", "-", "-", "0", "default"]
-            await person.keys(*["down"] * 4, "a")
-            await person.see("nothing was learned here")
+            await person.keys(*["down"] * 4)
+            for key in "ar":
+                await person.keys(key)
+                await person.see(
+                    "the log says no more than the default yet: 0 of 0 waits known"
+                )
+            assert kinds(session) == []
+
+    async def test_what_tells_no_more_than_the_default_is_nothing_new(
+        self, session, known
+    ):
+        one = known.windows[0]
+        dull = replace(one, learned=one.default)
+        known = replace(known, windows=(dull, *known.windows[1:]))
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            assert person.row("face opens", "M1")[5:] == ["9", "nothing new"]
+            await person.keys("a")
+            await person.see("the log says no more than the default yet: 6 of 9 waits")
             assert kinds(session) == []
 
     async def test_the_chosen_one_is_told_in_detail(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
             await person.keys("j")
-            await person.see("18.0 min (9.0-36) before, 14.0 min (11.1-17.6) after")
-            await person.see("next pour, begun now:")
+            await person.see(
+                "18.0 min (9.0-36) in force -> 14.0 min (11.1-17.6) learned"
+            )
+            await person.see("next pour begun now:")
             await person.see("9 pours, 14-26 °C; 6 of 9 waits known from both sides")
             await person.see("activation energy 38 kJ/mol (34-43), 42 before")
             await person.see("odd 1: counted 0.0: desk-01 top, between")
@@ -208,7 +229,7 @@ class TestWaits:
             shop = Session(session.folder, SimulatedTime(MORNING))
             async with program(shop, known=known, size=LARGE) as person:
                 await person.keys("j")
-                await person.see("next pour, begun now: ")
+                await person.see("next pour begun now: ")
                 line = next(x for x in person.text().splitlines() if "begun now" in x)
                 found.append(float(line.split("now: ")[1].split()[0]))
         assert found[0] > 1.3 * found[1]
@@ -263,12 +284,12 @@ class TestWaits:
     async def test_the_chosen_row_stays_when_more_is_known(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
             await person.keys("j", "down", "down", "down")
-            await person.see("18.0 h (13.7-24) before")
+            await person.see("18.0 h (13.7-24) in force")
             more = timings.learned(MORNING, name="cover by", pours=2, middle=11.0)
             person.app.learner.known = replace(known, windows=(more, *known.windows))
             person.app.tick()
             await person.see("cover by")
-            await person.see("18.0 h (13.7-24) before")
+            await person.see("18.0 h (13.7-24) in force")
 
 
 class TestDeciding:
@@ -302,6 +323,44 @@ class TestDeciding:
             await person.keys("a")
             await person.see("accepted already")
         assert kinds(session) == ["accepted"]
+
+    async def test_an_accepted_value_is_in_force_until_another_is(self, session, known):
+        """Accepted early, at 11; by now the log says 14."""
+        one = known.windows[0]
+        early = replace(one.timing, spread=Spread(11.0, 0.2), pours=4)
+        session.read_book()
+        accept(session, early, one.default, one.temp_range_c)
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            cells = person.row("face opens", "M1")
+            assert cells[3] == "14.0"
+            assert cells[6] == "accepted 11.0"
+            await person.see("11.0 min (8.5-14.2) in force -> 14.0 min (11.1-17.6) ")
+            line = next(x for x in person.text().splitlines() if "begun now" in x)
+            told = line.split("now: ")[1].split()
+            then, now = float(told[0]), float(told[told.index("->") + 1])
+            assert now / then == pytest.approx(14 / 11, rel=0.1)
+            (before,) = [
+                each for each in person.screen.plot.chart.brackets if each.low < 9
+            ]
+            assert (before.label, before.at) == ("before", pytest.approx(11))
+            await person.keys("r")
+            await person.see("face opens, M1 refused - saved")
+            assert person.row("face opens", "M1")[6] == "kept 11.0"
+            await person.see(
+                "accepted 11.0, newer refused by Ines 2 Apr 2030: 14.0 min"
+            )
+            await person.keys("u")
+            await person.see("taken back - saved")
+            await person.keys("a")
+            await person.see("accepted, counts from the next pour on - saved")
+            assert person.row("face opens", "M1")[6] == "accepted"
+            await person.keys("r")
+            await person.see("face opens, M1: accepted; u takes that back")
+        said = book_of(session).accepted[OPENS]
+        assert said.value == one.timing
+        assert said.was == early.spread
 
     async def test_refused_is_so_until_more_pours_speak_for_it(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
@@ -446,7 +505,7 @@ class TestDefects:
             await person.see("by the drain")
             await person.see("(the shop's typical day, not read)")
             await person.keys("a")
-            await person.see("nothing was learned here")
+            await person.see("of defects there is nothing to accept")
 
     async def test_a_plot_without_a_lift_on_record_says_so(self, ghosted):
         async with program(ghosted) as person:

@@ -112,5 +112,5 @@ class Defects(View):
         )
 
     @override
-    def offer(self, key: Key) -> Offer | None:
-        return None
+    def offer(self, key: Key) -> Offer | str:
+        return "of defects there is nothing to accept"

@@ -11,7 +11,7 @@ from scheduling.clocks import Band
 from scheduling.learned import Estimate, LearnedPace
 from scheduling.observation import Observation, WorkObservation
 from scheduling.shop import Timing
-from scheduling.shopbook import Decision, Key, ShopBook
+from scheduling.shopbook import Decision
 from scheduling.spread import Spread
 from scheduling.units import Units
 from scheduling.work import AREAS, LENGTHS, rates_of
@@ -82,22 +82,6 @@ def temperatures(found: tuple[float, float] | None, units: Units) -> str:
     low, high = (f"{units.temperature_value(each):.0f}" for each in found)
     both = low if low == high else f"{low}-{high}"
     return f"{both} {units.temperature_unit}"
-
-
-# -- how a value stands
-
-
-def state(book: ShopBook, key: Key, learned_from: int) -> str:
-    """How a value stands: ``default``, ``learned``, ``accepted`` or ``refused``.
-
-    What was refused is ``learned`` again when more pours speak for it.
-    """
-    refused = book.refused.get(key)
-    if refused is not None and learned_from <= refused.learned_from:
-        return "refused"
-    if key in book.accepted:
-        return "accepted"
-    return "learned" if learned_from else "default"
 
 
 def decided(
