@@ -14,6 +14,7 @@ from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.pourname import SHOP
 from scheduling.spread import Spread
+from scheduling.timings import Windows
 from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
@@ -671,6 +672,51 @@ class TestForReal:
             await done(person)
             assert person.row("face opens", "M1")[5] == "3"
 
+    async def test_a_touch_that_is_undone_is_unlearned_with_its_backtest(self, session):
+        live(session, 2, put_away=False)
+        session = fresh(session)
+        session.load()
+        oldest, newest = sorted(
+            session.pours, key=lambda name: session.pour(name).state.begun
+        )
+
+        def untouch(name):
+            while any(session.pour(name).state.touches.values()):
+                session.undo(name)
+                session.settle(name)
+
+        async with program(session) as person:
+            await person.keys("j", *["enter"] * 9)
+            before = await opens_of(person, pours=2)
+            untouch(newest)
+            after = await opens_of(person, pours=1)
+            assert after.learned.sigma > before.learned.sigma
+            forecasts = person.app.learner.known.forecasts["face opens", "M1"]
+            assert {one.said.pour for one in forecasts} == {oldest}
+            untouch(oldest)
+            await person.see("No pour has taught anything yet")
+            await done(person)
+            assert not person.app.learner.known.forecasts
+
+    async def test_a_pour_more_is_added_to_what_was_learned(self, session, monkeypatch):
+        live(session, 2)
+        starts = []
+        start = Windows.__init__
+
+        def counted(self, shop):
+            starts.append(1)
+            start(self, shop)
+
+        monkeypatch.setattr(Windows, "__init__", counted)
+        monkeypatch.setattr(learner.Learner, "_replay", _no_replay)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await opens_of(person, pours=2)
+            so_far = len(starts)
+            live(person.app.session, 1)
+            await opens_of(person, pours=3)
+            assert len(starts) == so_far
+
     async def test_one_pour_that_cannot_be_read_hides_no_other(
         self, session, monkeypatch
     ):
@@ -711,6 +757,22 @@ class TestForReal:
                 person.app.tick()
                 await person.pilot.pause(0.05)
             assert len(tried) == so_far
+
+
+async def _no_replay(*_told, **_options):
+    return True
+
+
+async def opens_of(person, *, pours):
+    """What was learned of the face opening once it is from so many pours."""
+    for _ in range(100):
+        person.app.tick()
+        await done(person)
+        for one in person.app.learner.known.windows:
+            if one.name == "face opens" and one.pours == pours:
+                return one
+        await person.pilot.pause(0.02)
+    return pytest.fail(str(person.app.learner.known.windows))
 
 
 async def done(person):

@@ -1,14 +1,15 @@
 """What the log teaches, read and learned beside the keys of the program.
 
 A pour is read and its lessons are drawn between two keys; what they teach is learned
-in a thread, and anew only when something else has been read.
+in a thread: what is new is added to what was learned, and anew only when something of
+that is gone.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,7 @@ from scheduling.pour import PourState
 from scheduling.steady import on_scale
 from tui.pours import Pours
 from tui.reviewing import REST_S, BesideTheKeys
+from tui.timings.teaching import Growing, learn, replay
 
 if TYPE_CHECKING:
     from scheduling.course import Point
@@ -90,6 +92,8 @@ class Learner(BesideTheKeys):
         self._learning = ""
         self._fault = ""
         self._learned: object = None
+        self._growing = Growing()
+        self._replayed: dict[str, object] = {}
         self._learned_from = 0
 
     @property
@@ -151,7 +155,7 @@ class Learner(BesideTheKeys):
         self._told()
         try:
             self.known = await asyncio.to_thread(
-                _learned, lessons, evidence, shop, self.known
+                _learned, lessons, evidence, shop, self.known, self._growing
             )
             self._told()
             if whole and not await self._replay(windows, shop):
@@ -168,6 +172,8 @@ class Learner(BesideTheKeys):
     async def _replay(self, windows: tuple[Observation, ...], shop: Shop) -> bool:
         """Forecasts the past, a threshold at a time, so that leaving waits for one.
 
+        A threshold of which nothing has changed is not forecast again.
+
         Returns:
             Whether it has come to the end.
         """
@@ -176,9 +182,12 @@ class Learner(BesideTheKeys):
             if not self._wanted():
                 return False
             left = len(names) - number
-            self._learning = f"backtest: {left} wait{'s' * (left != 1)} to go"
             of_name = tuple(one for one in windows if one.name == name)
+            if self._replayed.get(name) == (of_name, shop):
+                continue
+            self._learning = f"backtest: {left} wait{'s' * (left != 1)} to go"
             self.known = await asyncio.to_thread(_replayed, of_name, shop, self.known)
+            self._replayed[name] = of_name, shop
             self._told()
         return True
 
@@ -194,15 +203,20 @@ def _drawn(state: PourState) -> _Read:
 
 
 def _learned(
-    lessons: Lessons, evidence: tuple[Evidence, ...], shop: Shop, known: Known
+    lessons: Lessons,
+    evidence: tuple[Evidence, ...],
+    shop: Shop,
+    known: Known,
+    growing: Growing,
 ) -> Known:
     """What the lessons teach, with the replay there was until now; in a thread."""
     from scheduling.seen import seen  # noqa: PLC0415 - brings numpy in
-    from tui.timings.teaching import learn  # noqa: PLC0415 - for this screen and one verb
 
-    found = learn(lessons, shop)
+    found = learn(lessons, shop, growing)
+    gone = {name for name, _ in known.forecasts}
+    gone -= {one.name for one in lessons.windows}
     return replace(
-        known,
+        _without(known, gone),
         windows=found.windows,
         work=found.work,
         seen={(one.name, one.mix): seen(one) for one in found.windows},
@@ -214,7 +228,6 @@ def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Kno
     """The past of one threshold as it would have been forecast; in a thread."""
     from scheduling.backtest import scores  # noqa: PLC0415 - brings numpy in
     from scheduling.course import course  # noqa: PLC0415 - for this screen
-    from tui.timings.teaching import replay  # noqa: PLC0415 - for this screen and one verb
 
     each: dict[Wait, list[Forecast]] = {}
     for one in replay(windows, shop):
@@ -222,9 +235,20 @@ def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Kno
     forecasts = {key: tuple(every) for key, every in each.items()}
     judged = {key: tuple(scores(every)) for key, every in forecasts.items()}
     courses = {key: course(every) for key, every in forecasts.items()}
+    known = _without(known, {one.name for one in windows})
     return replace(
         known,
         forecasts={**known.forecasts, **forecasts},
         course={**known.course, **courses},
         scores={**known.scores, **judged},
+    )
+
+
+def _without(known: Known, names: Collection[str]) -> Known:
+    """What is known, without the replay of some thresholds."""
+    return replace(
+        known,
+        forecasts={k: v for k, v in known.forecasts.items() if k[0] not in names},
+        course={k: v for k, v in known.course.items() if k[0] not in names},
+        scores={k: v for k, v in known.scores.items() if k[0] not in names},
     )
