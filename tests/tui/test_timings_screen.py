@@ -514,7 +514,7 @@ class TestDefects:
             await person.see("face opens")
             await done(person)
             await person.keys("space", "space")
-            await person.see("no zone of this defect has a spraying and a lift 1")
+            await person.see("no zone of M1 with it has a spraying and a lift 1")
 
     async def test_where_lift_1_is_on_record_it_is_marked_on_the_window(self, session):
         live(session, 3, lift_after=2)
@@ -531,7 +531,7 @@ class TestDefects:
             await person.see("G ghosting")  # beside what was learned of the window
             await person.keys("space", "space")
             await person.see("G ghosting")
-            await person.see("lift 1 beside face opens, reference min")
+            await person.see("lift 1 beside face opens, M1, reference min")
 
 
 class TestReading:

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing_extensions import override
 
 from scheduling.defect import say_code
-from scheduling.defects import SHOWN_AT, at_window
+from scheduling.defectcounts import SHOWN_AT, at_window
 from scheduling.effect import effect
 from scheduling.laws import ACTIVATION_ENERGY
 from scheduling.learned import Learned, Score
@@ -143,10 +143,9 @@ class Waits(View):
     def _cases(self, one: Learned) -> list[tuple[str, Sequence[float]]]:
         """Where lift 1 went on in the zones that showed a defect of this window."""
         codes = SHOWN_AT.get(one.name, ())
-        pours = {each.said.pour for each in one.seen}
-        found = [each for each in self._basis.known.evidence if each.pour in pours]
+        found = self._basis.known.evidence
         return [
-            (say_code(code), at_window(found, one.name, (code,)).showing)
+            (say_code(code), at_window(found, one.name, (code,), one).showing)
             for code in codes
         ]
 
