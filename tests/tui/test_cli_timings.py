@@ -266,7 +266,11 @@ def test_the_past_is_forecast_with_what_was_known_before_it(desk):
     assert opens["average"]["covered"] is None
     code, out, _ = desk.type("--backtest", "--name", "face opens")
     assert code == 0
-    assert "o learned" in out
+    assert "actual (up) against forecast (across), min" in out
+    assert "o learned   x default   a average   . as forecast" in out
+    plotted = out.split("(across), min")[1].split("o learned")[0]
+    assert "a" in plotted
+    assert "The weather of each day is taken as known." in out
     assert max(map(len, out.splitlines())) <= 80
 
 

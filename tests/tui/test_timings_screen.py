@@ -197,14 +197,32 @@ class TestWaits:
                 "18.0 min (9.0-36) in force -> 14.0 min (11.1-17.6) learned"
             )
             await person.see("next pour begun now:")
-            await person.see("9 pours, 14-26 °C; 6 of 9 waits known from both sides")
+            await person.see(
+                "9 pours, 14-26 °C; 6 of 9 waits known from both sides, 3 too wide"
+            )
             await person.see("activation energy 38 kJ/mol (34-43), 42 before")
             await person.see("odd 1: counted 0.0: desk-01 top, between")
             await person.see("left out: trial (2)")
             await person.keys("down")
+            await person.see("activation energy 42 kJ/mol, evaporation 0.4 as assumed")
+
+    async def test_at_80_by_24_what_counts_is_there_and_the_plot_has_its_rows(
+        self, session, known
+    ):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("18.0 min (9.0-36) in force -> 14.0 min")
             await person.see(
-                "activation energy 42 kJ/mol, evaporation 0.4: the log does not tell"
+                "backtest 20: off 1.9 min, default 3.9, average 4.5; band held 91 %"
             )
+            await person.see("activation energy 38 kJ/mol (34-43), 42 before")
+            await person.see("next pour begun now: ")
+            for word in ("face closes", "white", "demould"):  # four rows
+                await person.see(word)
+            for word in ("[ not yet", "] reached", "? odd", "before", "⠒⠒⠒ after"):
+                await person.see(word)
+            assert person.screen.plot.size.height >= 8
+            assert person.screen.words.size.height == 5
 
     async def test_degrees_are_those_of_the_shop(self, session, known):
         text = session.folder.shop_file.read_text()
@@ -242,7 +260,7 @@ class TestWaits:
             await person.see("⠒⠒⠒ after")
             await person.see("] reached")
             await person.keys("v")
-            await person.see("actual min over forecast min")
+            await person.see("actual (up) against forecast (across), min")
             await person.keys("v")
             await person.see("error, min")
             await person.keys("down")
@@ -472,7 +490,7 @@ class TestWork:
             await person.keys("j", "space")
             await person.see("factor on the rate of the trade")
             await person.keys("v")
-            await person.see("actual min over rate min")
+            await person.see("actual (up) against forecast (across), min")
             await person.keys("v")
             await person.see("actual over rate")
             await person.keys("space", "space")

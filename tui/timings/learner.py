@@ -17,7 +17,7 @@ from typing_extensions import override
 
 from scheduling.errors import LogFault
 from scheduling.folding import fold
-from scheduling.observation import Lessons, Observation
+from scheduling.observation import Lessons, Observation, WorkObservation
 from scheduling.pour import PourState
 from scheduling.steady import on_scale
 from tui.pours import Pours
@@ -27,7 +27,14 @@ from tui.timings.teaching import Growing, learn, replay
 if TYPE_CHECKING:
     from scheduling.course import Point
     from scheduling.defects import Evidence
-    from scheduling.learned import Forecast, Learned, LearnedPace, Score, Seen
+    from scheduling.learned import (
+        Forecast,
+        Learned,
+        LearnedPace,
+        Score,
+        Seen,
+        WorkForecast,
+    )
     from scheduling.shop import Shop
 
 Wait = tuple[str, str]
@@ -47,6 +54,9 @@ class Known:
         forecasts: The waits as they would have been forecast, by the same.
         course: How the errors of those went on, by the same.
         scores: How each way would have done, by the same.
+        too_wide: How many waits were seen too far apart to judge by, by the same.
+        work_forecasts: The castings as they would have been forecast, by their step.
+        work_scores: How each way would have done, by the same.
         evidence: Defects, and what is on record of their zones.
     """
 
@@ -56,6 +66,9 @@ class Known:
     forecasts: dict[Wait, tuple[Forecast, ...]] = field(default_factory=dict)
     course: dict[Wait, tuple[Point, ...]] = field(default_factory=dict)
     scores: dict[Wait, tuple[Score, ...]] = field(default_factory=dict)
+    too_wide: dict[Wait, int] = field(default_factory=dict)
+    work_forecasts: dict[str, tuple[WorkForecast, ...]] = field(default_factory=dict)
+    work_scores: dict[str, tuple[Score, ...]] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
 
 
@@ -158,7 +171,7 @@ class Learner(BesideTheKeys):
                 _learned, lessons, evidence, shop, self.known, self._growing
             )
             self._told()
-            if whole and not await self._replay(windows, shop):
+            if whole and not await self._replay(lessons, shop):
                 return
         except Exception as error:  # noqa: BLE001 - what is known is shown all the same
             _log.exception("nothing more can be learned from the log")
@@ -169,7 +182,7 @@ class Learner(BesideTheKeys):
             self._learned = basis
         self._told()
 
-    async def _replay(self, windows: tuple[Observation, ...], shop: Shop) -> bool:
+    async def _replay(self, lessons: Lessons, shop: Shop) -> bool:
         """Forecasts the past, a threshold at a time, so that leaving waits for one.
 
         A threshold of which nothing has changed is not forecast again.
@@ -177,6 +190,16 @@ class Learner(BesideTheKeys):
         Returns:
             Whether it has come to the end.
         """
+        if not self._wanted():
+            return False
+        if self._replayed.get("") != lessons.work:
+            self._learning = "backtest of work"
+            self.known = await asyncio.to_thread(
+                _worked_again, lessons.work, self.known
+            )
+            self._replayed[""] = lessons.work
+            self._told()
+        windows = lessons.windows
         names = sorted({one.name for one in windows})
         for number, name in enumerate(names):
             if not self._wanted():
@@ -226,7 +249,7 @@ def _learned(
 
 def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Known:
     """The past of one threshold as it would have been forecast; in a thread."""
-    from scheduling.backtest import scores  # noqa: PLC0415 - brings numpy in
+    from scheduling.backtest import scores, too_wide  # noqa: PLC0415 - brings numpy in
     from scheduling.course import course  # noqa: PLC0415 - for this screen
 
     each: dict[Wait, list[Forecast]] = {}
@@ -241,6 +264,24 @@ def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Kno
         forecasts={**known.forecasts, **forecasts},
         course={**known.course, **courses},
         scores={**known.scores, **judged},
+        too_wide={**known.too_wide, **too_wide(windows)},
+    )
+
+
+def _worked_again(work: tuple[WorkObservation, ...], known: Known) -> Known:
+    """All castings as they would have been forecast; in a thread."""
+    from scheduling.workbacktest import (  # noqa: PLC0415 - brings numpy in
+        forecasts,
+        scores,
+    )
+
+    each: dict[str, list[WorkForecast]] = {}
+    for one in forecasts(work):
+        each.setdefault(one.said.step, []).append(one)
+    return replace(
+        known,
+        work_forecasts={step: tuple(found) for step, found in each.items()},
+        work_scores={step: tuple(scores(found)) for step, found in each.items()},
     )
 
 
@@ -251,4 +292,5 @@ def _without(known: Known, names: Collection[str]) -> Known:
         forecasts={k: v for k, v in known.forecasts.items() if k[0] not in names},
         course={k: v for k, v in known.course.items() if k[0] not in names},
         scores={k: v for k, v in known.scores.items() if k[0] not in names},
+        too_wide={k: v for k, v in known.too_wide.items() if k[0] not in names},
     )

@@ -12,10 +12,9 @@ from scheduling.defect import say_code
 from scheduling.defectcounts import SHOWN_AT, at_window
 from scheduling.effect import effect
 from scheduling.laws import ACTIVATION_ENERGY
-from scheduling.learned import Learned, Score
+from scheduling.learned import Learned
 from scheduling.shop import Pace, Timing
 from scheduling.shopbook import Key, key_of
-from tui.output import length
 from tui.timings import actuals, words
 from tui.timings.bands import before_and_after
 from tui.timings.standing import Standing, spread_of
@@ -77,6 +76,8 @@ class Waits(View):
         one, basis = self._all[key], self._basis
         scale = Scale.of(one.default.p50)
         standing = self._standing(one)
+        wait = (one.name, one.mix)
+        wide = basis.known.too_wide.get(wait, 0)
         before = words.band(spread_of(standing.in_force), scale)
         pours = words.count(one.pours, "pour")
         known = f"{one.bracketed} of {words.count(len(one.seen), 'wait')}"
@@ -85,8 +86,9 @@ class Waits(View):
         lines = [
             f"{before} in force -> {words.band(one.learned, scale)} learned",
             self._next_pour(standing.in_force, one.timing),
-            f"{pours}, {warmth}; {known} known from both sides",
-            _backtest(basis.known.scores.get((one.name, one.mix), ())),
+            f"{pours}, {warmth}; {known} known from both sides"
+            + (f", {wide} too wide to judge" if wide else ""),
+            words.backtest(basis.known.scores.get(wait, ())),
             *standing.decisions(basis.zone),
             _constants(one),
             *odd([words.odd_window(w.said, w.weight) for w in one.seen if w.odd]),
@@ -175,17 +177,5 @@ def _constants(one: Learned) -> str:
     ]
     rest = [f"{name} {e.prior:.3g}{unit}" for name, e, unit in there if not e.told]
     if rest:
-        told.append(f"{', '.join(rest)}: the log does not tell better")
+        told.append(f"{', '.join(rest)} as assumed")
     return "; ".join(told)
-
-
-def _backtest(scores: tuple[Score, ...]) -> str:
-    """Says how far each way to forecast the past would have been off."""
-    if not scores:
-        return ""
-    each = [f"{one.way} {length(one.error_min)}" for one in scores]
-    covered = (one.covered for one in scores if one.way == "learned")
-    held = next((share for share in covered if share is not None), None)
-    within = "" if held is None else f"; {held * 100:.0f} % within P10-P90"
-    waits = words.count(scores[0].windows, "wait")
-    return f"backtest of {waits}, off by: {', '.join(each)}{within}"

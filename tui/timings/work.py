@@ -21,7 +21,7 @@ class Work(View):
 
     NAME = "work"
     HEADINGS = ("step", "castings", "factor", "P10-P90", "rate", "state")
-    PLOTS = ("before and after", "rate and actual", "over time")
+    PLOTS = ("before and after", "forecast and actual", "over time")
     EMPTY = (
         "No step has taught anything yet.\n\n"
         "A step that is started and finished teaches how fast your shop does it. From "
@@ -61,6 +61,7 @@ class Work(View):
         lines = [
             f"{words.factor(before)} in force -> {words.factor(one.learned)} learned",
             f"{castings}; rate {rates}" if rates else castings,
+            words.backtest(basis.known.work_scores.get(one.step, ())),
             words.trend(one, basis.zone),
             f"people: {people}" if people else "",
             *standing.decisions(basis.zone),
@@ -75,8 +76,9 @@ class Work(View):
         few = "too few castings to draw"
         if plot == "over time":
             return actuals.over_time(one, self._basis.zone, width) or few
-        if plot == "rate and actual":
-            return actuals.rate_and_actual(one, width) or few
+        if plot == "forecast and actual":
+            forecasts = self._basis.known.work_forecasts.get(one.step, ())
+            return actuals.forecast_and_actual(forecasts, width) or few
         factors = [
             (each.said.pour, each.said.actual_min / each.said.rate_min, each.odd)
             for each in one.seen

@@ -136,6 +136,7 @@ def _backtest(tried: Iterable[Tried]) -> list[dict[str, object]]:
             "name": each.name,
             "mix": each.mix,
             "windows": len(each.forecasts),
+            "too_wide": each.too_wide,
             **{way: _score(each.scores.get(way)) for way in WAYS},
         }
         for each in tried

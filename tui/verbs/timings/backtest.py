@@ -12,6 +12,7 @@ from scheduling.shop import Shop
 from scheduling.shopbook import TIMING
 from tui import output
 from tui.textplot import Letters, against
+from tui.timings import words
 from tui.timings.teaching import replay
 from tui.timings.words import Scale, figure
 from tui.verbs.timings.offers import Wanted
@@ -35,18 +36,21 @@ class Tried:
         mix: That it holds for.
         forecasts: The oldest first, at least FEWEST.
         scores: By one of WAYS; a way that could forecast nothing has none.
+        too_wide: How many more were seen too far apart to judge by.
     """
 
     name: str
     mix: str
     forecasts: tuple[Forecast, ...]
     scores: dict[str, Score]
+    too_wide: int
 
 
 def tried(lessons: Lessons, wanted: Wanted, shop: Shop) -> list[Tried]:
     """Replays the log; what has fewer than FEWEST forecasts is not among it."""
-    from scheduling.backtest import scores  # noqa: PLC0415 - brings numpy in
+    from scheduling.backtest import scores, too_wide  # noqa: PLC0415 - brings numpy in
 
+    wide = too_wide(lessons.windows)
     groups: dict[tuple[str, str], list[Forecast]] = {}
     # All of them are replayed whatever is wanted: a mix learns from the others.
     for each in replay(lessons.windows, shop):
@@ -54,7 +58,13 @@ def tried(lessons: Lessons, wanted: Wanted, shop: Shop) -> list[Tried]:
         if wanted.fits((TIMING, *key)):
             groups.setdefault(key, []).append(each)
     return [
-        Tried(name, mix, tuple(found), {one.way: one for one in scores(found)})
+        Tried(
+            name,
+            mix,
+            tuple(found),
+            {one.way: one for one in scores(found)},
+            wide[name, mix],
+        )
         for (name, mix), found in sorted(groups.items(), key=lambda item: item[0][1])
         if len(found) >= FEWEST
     ]
@@ -73,6 +83,15 @@ def show(found: Sequence[Tried]) -> None:
         ("wait", "windows", "learned", "default", "average", "held / default"),
         ((each.mix, _row(each)) for each in found),
     )
+    for each in found:
+        if each.too_wide:
+            windows = words.count(each.too_wide, "window")
+            output.lines(
+                f"{each.name}, {each.mix}: {windows} more, seen too far apart to "
+                "judge by",
+                indent="  ",
+            )
+    output.lines("The weather of each day is taken as known.", indent="  ")
     for each in found:
         output.line()
         for line in _plot(each):
@@ -110,16 +129,22 @@ def _plot(each: Tried) -> Iterable[str]:
     values = [
         value
         for one in each.forecasts
-        for value in (one.actual_min, one.default_min, one.learned[1])
+        for value in (
+            one.actual_min,
+            one.default_min,
+            one.learned[1],
+            one.average_min,
+        )
     ]
     most = min(max(values), far) / scale.minutes
     series = [
         Letters("x", [_point(one.default_min, one, scale) for one in each.forecasts]),
+        Letters("a", [_point(one.average_min, one, scale) for one in each.forecasts]),
         Letters("o", [_point(one.learned[1], one, scale) for one in each.forecasts]),
     ]
-    yield f"{each.name}, {each.mix}: actual {scale.word} over forecast {scale.word}"
+    yield f"{each.name}, {each.mix}: {words.against(scale)}"
     yield from against(series, most, output.width())
-    yield "o learned   x default   . as forecast"
+    yield "o learned   x default   a average   . as forecast"
 
 
 def _point(forecast: float, one: Forecast, scale: Scale) -> tuple[float, float]:

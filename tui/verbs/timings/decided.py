@@ -132,7 +132,7 @@ def _show(session: Session, before: Timing | Pace, after: Timing | Pace) -> None
         factors = before.factor.p50, after.factor.p50
         said = words.rates(after.step, *factors, Units(session.shop.units))
         if said:
-            output.lines(f"  the next pour: {said}", indent="    ")
+            output.lines(f"  rate: {said}", indent="    ")
 
 
 def _next_pour(session: Session, before: Timing, after: Timing) -> None:
