@@ -274,6 +274,21 @@ def test_the_past_is_forecast_with_what_was_known_before_it(desk):
     assert max(map(len, out.splitlines())) <= 80
 
 
+def test_work_is_forecast_again_where_it_is_asked_for(desk):
+    plain = {one["name"] for one in desk.json("--backtest")["backtest"]}
+    assert "roll" not in plain
+    found = {one["name"]: one for one in desk.json("--backtest", "--work")["backtest"]}
+    assert "face opens" not in found
+    roll = found["roll"]
+    assert roll["mix"] == "work"
+    assert roll["windows"] == POURS - 1
+    assert roll["learned"]["error_min"] < roll["default"]["error_min"]
+    code, out, _ = desk.type("--backtest", "--name", "roll")
+    assert code == 0
+    assert "roll, work: actual (up) against forecast (across), min" in out
+    assert "weather" not in out
+
+
 def test_a_narrow_terminal_cuts_nothing(desk, monkeypatch):
     wide = desk.type()[1]
     monkeypatch.setenv("COLUMNS", str(NARROWEST))

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from scheduling.learned import Forecast, Score
+from scheduling.learned import Forecast, Score, WorkForecast
 from scheduling.observation import Lessons
 from scheduling.shop import Shop
-from scheduling.shopbook import TIMING
+from scheduling.shopbook import PACE, TIMING
 from tui import output
 from tui.textplot import Letters, against
 from tui.timings import words
@@ -20,6 +20,9 @@ from tui.verbs.timings.offers import Wanted
 FEWEST = 5
 """Windows under which a threshold is not shown."""
 
+WORK = "work"
+"""What stands in the place of the mix for steps."""
+
 WAYS = ("learned", "default", "average")
 """The ways to forecast that are compared."""
 
@@ -29,11 +32,11 @@ _FAR = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """One threshold of one mix.
+    """One threshold of one mix, or one step.
 
     Attributes:
-        name: Of the threshold.
-        mix: That it holds for.
+        name: Of the threshold or the step.
+        mix: That it holds for; WORK of a step.
         forecasts: The oldest first, at least FEWEST.
         scores: By one of WAYS; a way that could forecast nothing has none.
         too_wide: How many more were seen too far apart to judge by.
@@ -41,13 +44,38 @@ class Tried:
 
     name: str
     mix: str
-    forecasts: tuple[Forecast, ...]
+    forecasts: tuple[Forecast, ...] | tuple[WorkForecast, ...]
     scores: dict[str, Score]
     too_wide: int
 
 
 def tried(lessons: Lessons, wanted: Wanted, shop: Shop) -> list[Tried]:
-    """Replays the log; what has fewer than FEWEST forecasts is not among it."""
+    """Replays the log; what has fewer than FEWEST forecasts is not among it.
+
+    Work is among it only where it is asked for: there are many steps.
+    """
+    work = _worked(lessons, wanted) if wanted.work or wanted.name else []
+    return [*([] if wanted.work else _waited(lessons, wanted, shop)), *work]
+
+
+def _worked(lessons: Lessons, wanted: Wanted) -> list[Tried]:
+    from scheduling.workbacktest import (  # noqa: PLC0415 - brings numpy in
+        forecasts,
+        scores,
+    )
+
+    groups: dict[str, list[WorkForecast]] = {}
+    for each in forecasts(lessons.work):
+        if wanted.fits((PACE, each.said.step, "")):
+            groups.setdefault(each.said.step, []).append(each)
+    return [
+        Tried(step, WORK, tuple(found), {one.way: one for one in scores(found)}, 0)
+        for step, found in groups.items()
+        if len(found) >= FEWEST
+    ]
+
+
+def _waited(lessons: Lessons, wanted: Wanted, shop: Shop) -> list[Tried]:
     from scheduling.backtest import scores, too_wide  # noqa: PLC0415 - brings numpy in
 
     wide = too_wide(lessons.windows)
@@ -74,11 +102,13 @@ def show(found: Sequence[Tried]) -> None:
     """Prints the table and a plot for each threshold."""
     if not found:
         output.line(
-            f"nothing to compare yet: it takes {FEWEST} waits of one kind and mix, "
-            "each with a pour before it"
+            f"nothing to compare yet: it takes {FEWEST} waits of one kind and mix, or "
+            "castings of one step, each with a pour before it"
         )
         return
-    output.line("median error on the wall; in how many cases the 80 % band held")
+    waits = any(each.mix != WORK for each in found)
+    of = "on the wall" if waits else "of work"
+    output.line(f"median error {of}; in how many cases the 80 % band held")
     output.parted_table(
         ("wait", "windows", "learned", "default", "average", "held / default"),
         ((each.mix, _row(each)) for each in found),
@@ -91,7 +121,8 @@ def show(found: Sequence[Tried]) -> None:
                 "judge by",
                 indent="  ",
             )
-    output.lines("The weather of each day is taken as known.", indent="  ")
+    if waits:
+        output.lines("The weather of each day is taken as known.", indent="  ")
     for each in found:
         output.line()
         for line in _plot(each):
@@ -147,5 +178,7 @@ def _plot(each: Tried) -> Iterable[str]:
     yield "o learned   x default   a average   . as forecast"
 
 
-def _point(forecast: float, one: Forecast, scale: Scale) -> tuple[float, float]:
+def _point(
+    forecast: float, one: Forecast | WorkForecast, scale: Scale
+) -> tuple[float, float]:
     return forecast / scale.minutes, one.actual_min / scale.minutes
