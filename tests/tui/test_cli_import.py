@@ -13,6 +13,7 @@ from scheduling.pourname import SHOP
 from scheduling.shop import Pace, Timing
 from scheduling.shopbook import window_data
 from scheduling.spread import Spread
+from tui.accepting import accept, refuse, write_book
 from tui.cli import main
 from tui.session import Session
 
@@ -299,7 +300,7 @@ def test_a_window_that_two_programs_brought_is_replaced_in_both(desk, paper):
     session = Session(desk.folder, desk.time)
     session.load()
     data = window_data(session.book.windows[0])
-    session.write_book(session.event(SHOP, "past", data=data))
+    write_book(session, session.event(SHOP, "past", data=data))
     desk.json("import", "--replace", paper(ROWS[0].replace("10:30", "10:33")))
     (one,) = book(desk).windows
     assert one.first_ready.minute == 33
@@ -324,8 +325,8 @@ def test_undo_takes_the_newest_entry_of_the_shops_book_back_and_says_which(desk,
     assert [one.zone for one in book(desk).windows] == ["top", "leg"]
     session = Session(desk.folder, desk.time)
     session.load()
-    session.accept_timing(Timing("face opens", "M1", Spread(9.0, 0.4), 9), Spread(18.0))
-    session.refuse(Pace("hone", Spread(0.8, 0.2), 4), Spread(1.0))
+    accept(session, Timing("face opens", "M1", Spread(9.0, 0.4), 9), Spread(18.0))
+    refuse(session, Pace("hone", Spread(0.8, 0.2), 4), Spread(1.0))
     _, out, _ = desk.type("undo", "shop")
     assert "taken back: refused hone, work, of Tue 2 April 2030 12:00" in out
     _, out, _ = desk.type("undo", "shop")

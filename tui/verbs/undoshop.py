@@ -9,7 +9,8 @@ from scheduling.event import Event
 from scheduling.pourname import SHOP
 from scheduling.shop import Timing
 from scheduling.shopbook import decision, past_window
-from tui import accepting, output
+from tui import output
+from tui.accepting import take_back
 from tui.session import Session
 from tui.verbs.opening import open_taught
 from tui.verbs.saving import in_full
@@ -26,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     newest = session.book.newest
     if newest is None:
         raise BadInput(Fault("undo", SHOP, "", "nothing to take back"))
-    event = accepting.take_back(session, newest.id)
+    event = take_back(session, newest.id)
     if args.json:
         output.as_json({"event": event.id})
     else:
