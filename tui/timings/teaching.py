@@ -98,11 +98,12 @@ class Growing:
         from scheduling.timings import Windows  # noqa: PLC0415 - brings numpy in
 
         now = Counter(windows)
-        learner, added = self._windows, self._added
-        if learner is None or shop != self._shop or added - now:
-            learner, added = Windows(shop), Counter()
+        learner, fresh = self._windows, now - self._added
+        gone = now.total() != fresh.total() + self._added.total()
+        if learner is None or shop != self._shop or gone:
+            learner, fresh = Windows(shop), now
         self._windows = None  # a sum that fails halfway is not gone on with
-        learner.add((now - added).elements())
+        learner.add(fresh.elements())
         found = learner.learned()
         self._windows, self._shop, self._added = learner, shop, now
         return found
