@@ -6,17 +6,17 @@ the zone was sprayed, covered with lift 1, and in what weather.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from scheduling.climate import BRIDGED_S, Climate, Measured
 from scheduling.clocks import Band, Clock, ClockBook, Covers
-from scheduling.defect import CODES, FOUND_AT, Defect
+from scheduling.defect import Defect
 from scheduling.forecast import Setting
 from scheduling.job import Job
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
+from scheduling.observation import ENERGIES, Mark
 from scheduling.pour import PourState
 from scheduling.process import Gap, Process, StepKey
 from scheduling.thresholds import Threshold
@@ -24,12 +24,6 @@ from scheduling.touch import Touch
 
 SHARES = {"face opens": OPEN_SHARE, "face closes": CLOSE_SHARE}
 """The two thresholds of the face, and how much evaporation counts in each."""
-
-SHOWN_AT: dict[str, tuple[str, ...]] = {
-    "face opens": ("ghosting",),
-    "face closes": ("peel", "craze"),
-}
-"""Which defects are looked for beside a threshold: common practice, no source."""
 
 _MINUTE = timedelta(minutes=1)
 
@@ -52,8 +46,9 @@ class ZoneTimes:
         touches: What was felt since, up to the beginning of lift 1.
         lift_1: When lift 1 was begun, or None while it was not.
         reached: Reference minutes from the spraying to the beginning of lift 1, less
-            what fogging gave back, by the name of the threshold whose clock counts;
-            empty while it was not begun.
+            what fogging gave back, by the name of the threshold whose clock counts, as
+            that pour's timeline reckoned; empty while it was not begun.
+        marks: The same as parts, for a clock as it was learned since.
     """
 
     zone: str
@@ -68,6 +63,7 @@ class ZoneTimes:
     touches: tuple[Touch, ...]
     lift_1: datetime | None
     reached: dict[str, float]
+    marks: dict[str, Mark]
 
     @property
     def wall_min(self) -> float | None:
@@ -92,6 +88,7 @@ class Evidence:
 
     Attributes:
         pour: Its name.
+        mix: Of its job.
         begun: When it began.
         cast: Whether a zone was sprayed or a defect is on record.
         seen: Whether its face has been out of the form, so that a defect could show.
@@ -100,6 +97,7 @@ class Evidence:
     """
 
     pour: str
+    mix: str
     begun: datetime
     cast: bool
     seen: bool
@@ -114,6 +112,7 @@ def evidence(state: PourState) -> Evidence | None:
     zones = _Zones.of(state, state.job, state.begun).sprayed()
     return Evidence(
         pour=state.pour,
+        mix=state.job.mix,
         begun=state.begun,
         cast=bool(zones or state.defects),
         seen=state.record(StepKey("demould")).finished is not None,
@@ -190,6 +189,8 @@ class _Zones:
         lift_1 = record.started or record.finished
         if lift_1 is not None and lift_1 < since:  # of the face that came off again
             lift_1 = None
+        both = zip(SHARES, (gap.opens, gap.closes), strict=True)
+        bounds = {name: bound for name, bound in both if bound is not None}
         return ZoneTimes(
             zone=zone,
             sprayed=since,
@@ -208,8 +209,13 @@ class _Zones:
             lift_1=lift_1,
             reached={
                 name: self.reached(name, bound, zone, since, lift_1)
-                for name, bound in zip(SHARES, (gap.opens, gap.closes), strict=True)
-                if bound is not None and lift_1 is not None
+                for name, bound in bounds.items()
+                if lift_1 is not None
+            },
+            marks={
+                name: self.mark(bound, zone, since, lift_1)
+                for name, bound in bounds.items()
+                if lift_1 is not None
             },
         )
 
@@ -237,11 +243,32 @@ class _Zones:
     ) -> float:
         """How far a threshold's clock had run in a zone, as the timeline reckons it."""
         covers = self.state.covers.get(zone, ())
-        fogs = self.state.fogs.get(zone, ())
-        grams = sum(grams for at, grams in fogs if since <= at <= until)
-        credit = fog_credit_minutes(grams, _share(name, bound))
+        credit = self.credit(zone, since, until, _share(name, bound))
         clock = self.clock(self.book, name, bound, covers)
         return max(0.0, clock.elapsed(since, until) - credit)
+
+    def mark(
+        self, bound: Threshold, zone: str, since: datetime, until: datetime
+    ) -> Mark:
+        """How far the parts of a clock of the face had run, at each of ENERGIES."""
+        low, middle, high = (
+            self.book.clock("hydration", bound.place, energy=energy).elapsed(
+                since, until
+            )
+            for energy in ENERGIES
+        )
+        covers = self.state.covers.get(zone, ())
+        dried = self.book.clock("face", bound.place, 1.0, covers).elapsed(since, until)
+        dried -= self.credit(zone, since, until, 1.0)
+        return Mark((until - since) / _MINUTE, (low, middle, high), dried)
+
+    def credit(
+        self, zone: str, since: datetime, until: datetime, share: float
+    ) -> float:
+        """Reference minutes that fogging gave back."""
+        fogs = self.state.fogs.get(zone, ())
+        grams = sum(grams for at, grams in fogs if since <= at <= until)
+        return fog_credit_minutes(grams, share)
 
     def clock(
         self, book: ClockBook, name: str, bound: Threshold, covers: Covers = ()
@@ -252,77 +279,3 @@ class _Zones:
 
 def _share(name: str, bound: Threshold) -> float:
     return SHARES[name] if bound.share is None else bound.share
-
-
-@dataclass(frozen=True, slots=True)
-class Counts:
-    """In how many pours something was found, of how many.
-
-    Attributes:
-        pours: Pours that were cast.
-        codes: Pours with a defect of each code, the most frequent first.
-        found_at: Pours with a defect found at each stage, in the order of the work;
-            "" where nobody said.
-    """
-
-    pours: int
-    codes: dict[str, int]
-    found_at: dict[str, int]
-
-
-def counts(found: Iterable[Evidence]) -> Counts:
-    """Counts pours, and nothing more than they carry: no shares, no causes."""
-    pours = 0
-    codes: Counter[str] = Counter()
-    stages: Counter[str] = Counter()
-    for one in found:
-        pours += one.cast
-        codes.update({case.defect.code for case in one.cases})
-        stages.update({case.defect.found_at for case in one.cases})
-    order = list(CODES)
-    return Counts(
-        pours,
-        dict(sorted(codes.items(), key=lambda pair: (-pair[1], order.index(pair[0])))),
-        {stage: stages[stage] for stage in (*FOUND_AT, "") if stages[stage]},
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class AtWindow:
-    """When lift 1 was begun, in reference minutes since the zone was sprayed.
-
-    Attributes:
-        showing: In the zones that showed the defect, sorted.
-        others: In the zones of pours out of their form that have none on record.
-    """
-
-    showing: tuple[float, ...]
-    others: tuple[float, ...]
-
-
-def at_window(
-    found: Iterable[Evidence], name: str, codes: Sequence[str] | None = None
-) -> AtWindow:
-    """Returns when lift 1 was begun in zones with a defect, and in those without.
-
-    A pour whose defect names none of several zones says nothing of either: none of
-    its zones counts.
-
-    Args:
-        found: Of the pours.
-        name: Of the threshold: one of SHARES.
-        codes: Of the defects; None takes those of SHOWN_AT.
-    """
-    wanted = SHOWN_AT[name] if codes is None else codes
-    showing: list[float] = []
-    others: list[float] = []
-    for one in found:
-        concerned = [case.zones for case in one.cases if case.defect.code in wanted]
-        if any(len(zones) != 1 for zones in concerned):
-            continue
-        marked = {zones[0].zone for zones in concerned}
-        for times in one.zones:
-            reached = times.reached.get(name)
-            if reached is not None and (times.zone in marked or one.seen):
-                (showing if times.zone in marked else others).append(reached)
-    return AtWindow(tuple(sorted(showing)), tuple(sorted(others)))

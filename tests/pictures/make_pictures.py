@@ -27,7 +27,7 @@ PICTURES: dict[str, tuple[Callable[[Session], str], tuple[str, ...]]] = {
     "pour-clock": (moments.desk_waiting, ("c",)),
     "alert": (moments.opens, ("c",)),
     "cure": (moments.bench_curing, ("m",)),
-    "timings": (moments.twelve_slabs, ("j", "a")),
+    "timings": (moments.twelve_slabs, ("j",)),
 }
 """Name of each picture: the moment it shows, and the keys to its screen."""
 

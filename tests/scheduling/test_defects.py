@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scheduling.climate import Measured
+from scheduling.clocks import ClockBook
 from scheduling.defect import (
     ACTIONS,
     CODES,
@@ -19,14 +22,18 @@ from scheduling.defect import (
     found_about_now,
     read_where,
 )
-from scheduling.defects import at_window, cases, counts, evidence
+from scheduling.defectcounts import at_window, counts
+from scheduling.defects import cases, evidence
 from scheduling.event import event_from_document, event_to_document
 from scheduling.folding import fold
+from scheduling.forecast import Setting
 from scheduling.inforce import undo_target
 from scheduling.laws import CLOSE_SHARE, OPEN_SHARE, fog_credit_minutes
 from scheduling.process import StepKey
+from support import timings
 
 FIELD = "field"
+MORNING = datetime(2030, 4, 2, 8, 0, tzinfo=UTC)
 
 SPRAYED = 15
 """Minute at which the spraying of the fixture's pour ends."""
@@ -287,6 +294,22 @@ def found(*pours):
     ]
 
 
+def learned_with(energy, share):
+    one = timings.learned(MORNING, pours=9)
+    return replace(
+        one,
+        energy=replace(one.energy, p50=energy),
+        share=replace(one.share, p50=share),
+    )
+
+
+def run(pour, minute, energy, share):
+    """What a clock of these constants ran from the spraying to a minute."""
+    climate = Measured(Setting.of(pour.state.shop).climate, pour.state.readings)
+    clock = ClockBook(climate, energy).clock("face", "form", share)
+    return clock.elapsed(pour.at(SPRAYED), pour.at(minute))
+
+
 class TestAtWindow:
     def test_parts_zones_that_showed_it_from_those_without(self, sprayed):
         pours = found(
@@ -336,6 +359,22 @@ class TestAtWindow:
         pour.add("defect", 1600, defect="ghosting")
         at = at_window(found(pour), "face opens")
         assert (at.showing, at.others) == ((), ())
+
+    def test_beside_a_band_only_its_mix_stands_and_on_its_clock(self, sprayed):
+        """In the cold and damp the constants of the clock make the minutes."""
+        pours = []
+        for mix in ("M1", "white"):
+            pour = sprayed()
+            pour.add("reading", 14, form_c=11.0, shop_c=11.0, rh_pct=75.0)
+            one = evidence(lifted(pour, 45).state)
+            pours.append(replace(one, mix=mix))
+        for energy, share in ((34.0, 0.2), (48.0, 0.7)):
+            one = learned_with(energy, share)
+            at = at_window(pours, "face opens", None, one)
+            assert at.showing == pytest.approx(
+                (run(pour, 45, energy, share),), rel=2e-3
+            )
+        assert len(at_window(pours, "face opens").showing) == 2
 
 
 class TestCounts:

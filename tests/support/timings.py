@@ -11,9 +11,11 @@ from scheduling.learned import (
     Forecast,
     Learned,
     LearnedPace,
+    Score,
     Seen,
     Trend,
     Weighed,
+    WorkForecast,
 )
 from scheduling.observation import Mark, Observation, WorkObservation
 from scheduling.spread import Spread
@@ -119,6 +121,20 @@ def forecasts(at, *, name="face opens", mix="M1", count=20):
     return tuple(found)
 
 
+def work_forecasts(pace):
+    return tuple(
+        WorkForecast(
+            one.said,
+            one.said.actual_min,
+            one.said.rate_min,
+            (one.said.rate_min * 0.7, one.said.rate_min * 1.4),
+            tuple(one.said.rate_min * factor for factor in (0.7, 0.85, 1.0)),
+            one.said.rate_min * 0.9,
+        )
+        for one in pace.seen[1:]
+    )
+
+
 def ends(one):
     """Between what the waits lay, as if the clock ran with the wall's."""
     return tuple(
@@ -152,6 +168,15 @@ def known(at: datetime, evidence=(), **changes) -> Known:
         "seen": {(one.name, one.mix): ends(one) for one in windows},
         "forecasts": {("face opens", "M1"): of_opening},
         "course": {("face opens", "M1"): course(of_opening)},
+        "scores": {
+            ("face opens", "M1"): (
+                Score("learned", 20, 1.9, 0.2, 0.91),
+                Score("default", 20, 3.9, 1.5, 0.8),
+                Score("average", 20, 4.5, 1.2, None),
+            )
+        },
+        "too_wide": {("face opens", "M1"): 3},
+        "work_forecasts": {"hone": work_forecasts(work[0])},
         "evidence": evidence,
     }
     return Known(**{**values, **changes})

@@ -10,6 +10,7 @@ import pytest
 
 from scheduling.clock import SimulatedTime
 from scheduling.folder import BARE, ShopFolder
+from scheduling.learned import Learned
 from scheduling.process import StepKey
 from support.taughtshop import ZONE, work_pours
 from tui.cli import main
@@ -174,6 +175,52 @@ def test_an_accepted_pace_shortens_the_work(desk):
     assert (found["accepted"], found["state"]) == (True, "accepted")
 
 
+def test_a_value_accepted_early_stays_in_force_beside_what_is_learned_by_now(desk):
+    desk.type("--accept", "face opens")
+    accepted = desk.json("--name", "face opens")["timings"][0]
+    early = accepted["learned"]
+    assert accepted["in_force"] == early
+    value = accepted["accepted_value"]
+    assert {name: value[name] for name in early} == early
+    assert (value["learned_from"], value["by"]) == (POURS, "Ines")
+    work_pours(desk.folder, desk.time, 3, opens=(20,))
+    later = desk.json("--name", "face opens")["timings"][0]
+    assert later["learned"]["p50"] > early["p50"] + 0.5
+    assert later["in_force"] == early
+    assert f"accepted {early['p50']:.1f}" in desk.type()[1]
+    _, out, _ = desk.type("--refuse", "face opens")
+    before = next(line for line in out.splitlines() if line.startswith("  before"))
+    assert f"{early['p50']:.1f} min" in before
+    kept = desk.json("--name", "face opens")["timings"][0]
+    assert (kept["state"], kept["in_force"]) == ("kept", early)
+    shown = " ".join(desk.type()[1].split())
+    assert f"kept {early['p50']:.1f}" in shown
+    assert f"accepted {early['p50']:.1f}, newer refused by Ines" in shown
+
+
+def test_what_is_accepted_is_taken_back_and_not_refused(desk):
+    desk.type("--accept", "face opens")
+    code, out, err = desk.type("--refuse", "face opens")
+    assert (code, out) == (1, "")
+    assert "--take-back" in err
+
+
+def test_without_an_accepted_value_the_default_is_in_force(desk):
+    opens = desk.json("--name", "face opens")["timings"][0]
+    assert opens["in_force"] == opens["default"]
+    assert opens["accepted_value"] is None
+
+
+def test_what_tells_no_more_than_the_default_cannot_be_accepted(desk, monkeypatch):
+    monkeypatch.setattr(Learned, "tells", False)
+    code, out, err = desk.type("--accept", "face opens")
+    assert (code, out) == (1, "")
+    said = f"no more than the default yet: {POURS} of {POURS} waits known from both"
+    assert said in err
+    assert desk.json("--name", "face opens")["timings"][0]["state"] == "default"
+    assert "nothing new" in desk.type("--name", "face opens")[1]
+
+
 def test_refusing_changes_nothing_until_more_pours_speak_for_it(desk):
     code, out, _ = desk.type("--refuse", "face opens")
     assert (code, "nothing changes" in out) == (0, True)
@@ -219,8 +266,27 @@ def test_the_past_is_forecast_with_what_was_known_before_it(desk):
     assert opens["average"]["covered"] is None
     code, out, _ = desk.type("--backtest", "--name", "face opens")
     assert code == 0
-    assert "o learned" in out
+    assert "actual (up) against forecast (across), min" in out
+    assert "o learned   x default   a average   . as forecast" in out
+    plotted = out.split("(across), min")[1].split("o learned")[0]
+    assert "a" in plotted
+    assert "The weather of each day is taken as known." in out
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_work_is_forecast_again_where_it_is_asked_for(desk):
+    plain = {one["name"] for one in desk.json("--backtest")["backtest"]}
+    assert "roll" not in plain
+    found = {one["name"]: one for one in desk.json("--backtest", "--work")["backtest"]}
+    assert "face opens" not in found
+    roll = found["roll"]
+    assert roll["mix"] == "work"
+    assert roll["windows"] == POURS - 1
+    assert roll["learned"]["error_min"] < roll["default"]["error_min"]
+    code, out, _ = desk.type("--backtest", "--name", "roll")
+    assert code == 0
+    assert "roll, work: actual (up) against forecast (across), min" in out
+    assert "weather" not in out
 
 
 def test_a_narrow_terminal_cuts_nothing(desk, monkeypatch):

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.style import Style
 
 from scheduling.course import course
-from scheduling.learned import Seen
+from scheduling.learned import Seen, WorkForecast
 from scheduling.spread import Spread
 from support import timings
 from tui.timings import actuals
 from tui.timings.bands import before_and_after
+from tui.widgets.picture import INKS, Picture
+from tui.widgets.spans import packed
 
 AT = datetime(2030, 4, 2, 8, 0, tzinfo=UTC)
+NAMES = ("title", "axis", "shaded", "bracket", "now", *INKS)
 BEFORE, AFTER = Spread(18.0, 0.54), Spread(14.0, 0.18)
 
 
@@ -23,6 +31,17 @@ def dots(chart):
 
 def lines(chart):
     return {one.name: one for one in chart.panels[0].lines}
+
+
+def spans(chart):
+    return chart.panels[0].spans.each
+
+
+def drawn(chart, *, width=78, height=9):
+    """The rows of a plot as text."""
+    styles = {f"plot--{name}": Style() for name in NAMES}
+    rows = Picture(chart, width, height, Style(), styles).rows()
+    return [row.strip().text for row in rows]
 
 
 class TestBeforeAndAfter:
@@ -54,15 +73,49 @@ class TestBeforeAndAfter:
 
     def test_what_was_seen_is_marked_at_its_ends(self):
         seen = [Seen("a", 11.0, 14.0), Seen("b", 12.0, None), Seen("c", None, 9.0)]
-        found = dots(before_and_after(BEFORE, AFTER, seen=seen))
-        assert [x for x, _ in found["not yet"].points] == [11.0, 12.0]
-        assert [x for x, _ in found["reached"].points] == [14.0, 9.0]
-        assert found["not yet"].glyph != found["reached"].glyph
+        found = spans(before_and_after(BEFORE, AFTER, seen=seen))
+        assert [(one.low, one.high) for one in found] == [
+            (11.0, 14.0),
+            (12.0, None),
+            (None, 9.0),
+        ]
 
-    def test_no_wait_hides_another(self):
-        seen = [Seen("a", 11.0, 14.0)] * 20
-        found = dots(before_and_after(BEFORE, AFTER, seen=seen))
-        assert len({y for _, y in found["reached"].points}) == 20
+    @pytest.mark.parametrize("height", [6, 8, 9, 12, 30])
+    def test_no_wait_hides_another_and_how_many_are_shown_is_said(self, height):
+        seen = [Seen("a", 10.0 + n % 5, 13.0 + n % 5) for n in range(37)]
+        rows = drawn(before_and_after(BEFORE, AFTER, seen=seen), height=height)
+        text = "\n".join(rows)
+        opened = text.count("[") - text.count("[ not yet")
+        assert opened == text.count("]") - text.count("] reached")
+        said = re.search(r"(\d+) of 37 shown", text)
+        if said is None:
+            assert height < 8 or opened == 37
+        else:
+            assert opened == int(said[1]) < 37
+
+    def test_those_that_are_shown_are_taken_evenly(self):
+        found = packed([(10, 14)] * 37, 4)
+        assert [row for _, row in found] == [0, 1, 2, 3]
+        assert [place for place, _ in found] == [0, 9, 18, 27]
+        apart = packed([(10 * n, 10 * n + 3) for n in range(6)], 2)
+        assert len(apart) == 6
+
+    @given(
+        st.lists(st.tuples(st.integers(0, 60), st.integers(0, 12)), max_size=80),
+        st.integers(0, 20),
+    )
+    def test_no_two_shown_touch_on_a_row(self, columns, rows):
+        each = [(low, low + wide) for low, wide in columns]
+        found = packed(each, rows)
+        assert len(found) >= min(len(each), rows)
+        by_row = {}
+        for place, row in found:
+            assert 0 <= row < rows
+            by_row.setdefault(row, []).append(each[place])
+        for ends in by_row.values():
+            ends.sort()
+            for (_, high), (low, _) in pairwise(ends):
+                assert low > high + 1 or len(each) <= rows
 
     def test_an_absurd_entry_is_odd_at_the_edge_and_squeezes_nothing(self):
         sane = [Seen("a", 11.0, 14.0)]
@@ -70,14 +123,21 @@ class TestBeforeAndAfter:
         absurd = [*sane, Seen("b", 4000.0, 4003.0, odd=True)]
         chart = before_and_after(BEFORE, AFTER, seen=absurd)
         assert chart.axis.high <= 1.5 * plain.axis.high
-        assert len(dots(chart)["odd"].points) == 2
-        for x, _ in dots(chart)["odd"].points:
+        (_, odd) = spans(chart)
+        assert odd.odd
+        for x in (odd.low, odd.high):
             assert chart.axis.low <= x < chart.axis.high
 
-    def test_the_newest_are_drawn_of_very_many(self):
-        seen = [Seen("a", 5.0, 6.0)] * 500 + [Seen("b", 11.0, 14.0)] * 60
-        found = dots(before_and_after(BEFORE, AFTER, seen=seen))
-        assert {x for x, _ in found["not yet"].points} == {11.0}
+    @pytest.mark.parametrize("width", [62, 78])
+    def test_the_legend_is_whole(self, width):
+        """Beside a table at 140 columns, below one at 80."""
+        seen = [Seen("a", 11.0, 14.0)] * 37 + [Seen("b", 30.0, 33.0, odd=True)]
+        cases = [("ghosting", (9.0,))]
+        chart = before_and_after(BEFORE, AFTER, seen=seen, cases=cases)
+        text = "\n".join(drawn(chart, width=width, height=9))
+        words = "not yet,reached,? odd,of 38 shown,G ghosting,before,after"
+        for word in words.split(","):
+            assert word in text
 
     def test_defects_stand_where_they_happened(self):
         cases = [("ghosting", (9.0, 10.0)), ("peel", ())]
@@ -120,15 +180,16 @@ class TestForecasts:
 
 
 class TestWork:
-    def test_castings_stand_over_their_rate_beside_both_factors(self):
-        pace = timings.pace(AT)
-        chart = actuals.rate_and_actual(pace)
-        assert dots(chart)["castings"].points == tuple(
-            (one.said.rate_min, one.said.actual_min) for one in pace.seen
+    def test_what_steps_took_stands_over_what_was_forecast_before_them(self):
+        found = [
+            WorkForecast(one.said, one.said.actual_min, 30, (20, 45), (20, 25, 31), 26)
+            for one in timings.pace(AT).seen
+        ]
+        chart = actuals.forecast_and_actual(found)
+        assert dots(chart)["learned"].points == tuple(
+            (25.0, one.said.actual_min) for one in found
         )
-        for name, factor in (("default", 1.0), ("learned", 0.82)):
-            for x, y in lines(chart)[name].points:
-                assert y == pytest.approx(factor * x)
+        assert "actual (up) against forecast (across), min" in chart.panels[0].title
 
     def test_factors_stand_over_their_days(self):
         pace = timings.pace(AT)

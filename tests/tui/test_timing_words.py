@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.learned import LearnedPace, Trend
+from scheduling.learned import LearnedPace, Score, Trend
 from scheduling.units import Units
 from scheduling.work import HANDS_ON, RATES
 from tui.textplot import Letters, against
@@ -73,3 +73,17 @@ def test_what_was_as_forecast_lies_on_the_dotted_line():
             assert new == old or (old, new) == (".", "o")
     late = next(against([Letters("o", [(10.0, 40.0)])], 40.0, 80))
     assert late.index("o") < late.index(".")
+
+
+@given(st.tuples(*[st.floats(0.01, 1e5)] * 3), st.floats(0, 1), st.integers(1, 999))
+def test_a_backtest_is_said_in_one_line(errors, held, windows):
+    ways = zip(("learned", "default", "average"), errors, strict=True)
+    scores = [Score(way, windows, error, 0.0, held) for way, error in ways]
+    said = words.backtest(scores)
+    assert len(said) <= 78
+    assert said.startswith(f"backtest {windows}: off ")
+    assert said.endswith(f"; band held {held * 100:.0f} %")
+
+
+def test_a_backtest_of_nothing_is_not_said():
+    assert words.backtest(()) == ""

@@ -13,6 +13,8 @@ from scheduling.clock import SimulatedTime
 from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.pourname import SHOP
+from scheduling.spread import Spread
+from scheduling.timings import Windows
 from support import timings
 from support.hostile import OWN, TEXTS
 from tui import reviewing
@@ -166,23 +168,61 @@ class TestWaits:
             await person.see("lift 2 opens")
             cells = person.row("lift 2 opens", "M1")
             assert cells[2:] == ["15.0 min", "-", "-", "0", "default"]
-            await person.keys(*["down"] * 4, "a")
-            await person.see("nothing was learned here")
+            await person.keys(*["down"] * 4)
+            for key in "ar":
+                await person.keys(key)
+                await person.see(
+                    "the log says no more than the default yet: 0 of 0 waits known"
+                )
+            assert kinds(session) == []
+
+    async def test_what_tells_no_more_than_the_default_is_nothing_new(
+        self, session, known
+    ):
+        one = known.windows[0]
+        dull = replace(one, learned=one.default)
+        known = replace(known, windows=(dull, *known.windows[1:]))
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            assert person.row("face opens", "M1")[5:] == ["9", "nothing new"]
+            await person.keys("a")
+            await person.see("the log says no more than the default yet: 6 of 9 waits")
             assert kinds(session) == []
 
     async def test_the_chosen_one_is_told_in_detail(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
             await person.keys("j")
-            await person.see("18.0 min (9.0-36) before, 14.0 min (11.1-17.6) after")
-            await person.see("next pour, begun now:")
-            await person.see("9 pours, 14-26 °C; 6 of 9 waits known from both sides")
+            await person.see(
+                "18.0 min (9.0-36) in force -> 14.0 min (11.1-17.6) learned"
+            )
+            await person.see("next pour begun now:")
+            await person.see(
+                "9 pours, 14-26 °C; 6 of 9 waits known from both sides, 3 too wide"
+            )
             await person.see("activation energy 38 kJ/mol (34-43), 42 before")
             await person.see("odd 1: counted 0.0: desk-01 top, between")
             await person.see("left out: trial (2)")
             await person.keys("down")
+            await person.see("activation energy 42 kJ/mol, evaporation 0.4 as assumed")
+
+    async def test_at_80_by_24_what_counts_is_there_and_the_plot_has_its_rows(
+        self, session, known
+    ):
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("18.0 min (9.0-36) in force -> 14.0 min")
             await person.see(
-                "activation energy 42 kJ/mol, evaporation 0.4: the log does not tell"
+                "backtest 20: off 1.9 min, default 3.9, average 4.5; band held 91 %"
             )
+            await person.see("activation energy 38 kJ/mol (34-43), 42 before")
+            await person.see("next pour begun now: ")
+            for word in ("face closes", "white", "demould"):  # four rows
+                await person.see(word)
+            for word in ("[ not yet", "] reached", "? odd", "before", "⠒⠒⠒ after"):
+                await person.see(word)
+            assert person.screen.plot.size.height >= 8
+            assert person.screen.words.size.height == 5
 
     async def test_degrees_are_those_of_the_shop(self, session, known):
         text = session.folder.shop_file.read_text()
@@ -208,7 +248,7 @@ class TestWaits:
             shop = Session(session.folder, SimulatedTime(MORNING))
             async with program(shop, known=known, size=LARGE) as person:
                 await person.keys("j")
-                await person.see("next pour, begun now: ")
+                await person.see("next pour begun now: ")
                 line = next(x for x in person.text().splitlines() if "begun now" in x)
                 found.append(float(line.split("now: ")[1].split()[0]))
         assert found[0] > 1.3 * found[1]
@@ -220,7 +260,7 @@ class TestWaits:
             await person.see("⠒⠒⠒ after")
             await person.see("] reached")
             await person.keys("v")
-            await person.see("actual min over forecast min")
+            await person.see("actual (up) against forecast (across), min")
             await person.keys("v")
             await person.see("error, min")
             await person.keys("down")
@@ -263,12 +303,12 @@ class TestWaits:
     async def test_the_chosen_row_stays_when_more_is_known(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
             await person.keys("j", "down", "down", "down")
-            await person.see("18.0 h (13.7-24) before")
+            await person.see("18.0 h (13.7-24) in force")
             more = timings.learned(MORNING, name="cover by", pours=2, middle=11.0)
             person.app.learner.known = replace(known, windows=(more, *known.windows))
             person.app.tick()
             await person.see("cover by")
-            await person.see("18.0 h (13.7-24) before")
+            await person.see("18.0 h (13.7-24) in force")
 
 
 class TestDeciding:
@@ -302,6 +342,44 @@ class TestDeciding:
             await person.keys("a")
             await person.see("accepted already")
         assert kinds(session) == ["accepted"]
+
+    async def test_an_accepted_value_is_in_force_until_another_is(self, session, known):
+        """Accepted early, at 11; by now the log says 14."""
+        one = known.windows[0]
+        early = replace(one.timing, spread=Spread(11.0, 0.2), pours=4)
+        session.read_book()
+        accept(session, early, one.default, one.temp_range_c)
+        async with program(session, known=known, size=LARGE) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            cells = person.row("face opens", "M1")
+            assert cells[3] == "14.0"
+            assert cells[6] == "accepted 11.0"
+            await person.see("11.0 min (8.5-14.2) in force -> 14.0 min (11.1-17.6) ")
+            line = next(x for x in person.text().splitlines() if "begun now" in x)
+            told = line.split("now: ")[1].split()
+            then, now = float(told[0]), float(told[told.index("->") + 1])
+            assert now / then == pytest.approx(14 / 11, rel=0.1)
+            (before,) = [
+                each for each in person.screen.plot.chart.brackets if each.low < 9
+            ]
+            assert (before.label, before.at) == ("before", pytest.approx(11))
+            await person.keys("r")
+            await person.see("face opens, M1 refused - saved")
+            assert person.row("face opens", "M1")[6] == "kept 11.0"
+            await person.see(
+                "accepted 11.0, newer refused by Ines 2 Apr 2030: 14.0 min"
+            )
+            await person.keys("u")
+            await person.see("taken back - saved")
+            await person.keys("a")
+            await person.see("accepted, counts from the next pour on - saved")
+            assert person.row("face opens", "M1")[6] == "accepted"
+            await person.keys("r")
+            await person.see("face opens, M1: accepted; u takes that back")
+        said = book_of(session).accepted[OPENS]
+        assert said.value == one.timing
+        assert said.was == early.spread
 
     async def test_refused_is_so_until_more_pours_speak_for_it(self, session, known):
         async with program(session, known=known, size=LARGE) as person:
@@ -412,7 +490,7 @@ class TestWork:
             await person.keys("j", "space")
             await person.see("factor on the rate of the trade")
             await person.keys("v")
-            await person.see("actual min over rate min")
+            await person.see("actual (up) against forecast (across), min")
             await person.keys("v")
             await person.see("actual over rate")
             await person.keys("space", "space")
@@ -446,7 +524,7 @@ class TestDefects:
             await person.see("by the drain")
             await person.see("(the shop's typical day, not read)")
             await person.keys("a")
-            await person.see("nothing was learned here")
+            await person.see("of defects there is nothing to accept")
 
     async def test_a_plot_without_a_lift_on_record_says_so(self, ghosted):
         async with program(ghosted) as person:
@@ -454,7 +532,7 @@ class TestDefects:
             await person.see("face opens")
             await done(person)
             await person.keys("space", "space")
-            await person.see("no zone of this defect has a spraying and a lift 1")
+            await person.see("no zone of M1 with it has a spraying and a lift 1")
 
     async def test_where_lift_1_is_on_record_it_is_marked_on_the_window(self, session):
         live(session, 3, lift_after=2)
@@ -471,7 +549,7 @@ class TestDefects:
             await person.see("G ghosting")  # beside what was learned of the window
             await person.keys("space", "space")
             await person.see("G ghosting")
-            await person.see("lift 1 beside face opens, reference min")
+            await person.see("lift 1 beside face opens, M1, reference min")
 
 
 class TestReading:
@@ -612,6 +690,43 @@ class TestForReal:
             await done(person)
             assert person.row("face opens", "M1")[5] == "3"
 
+    async def test_a_touch_that_is_undone_is_unlearned_with_its_backtest(self, session):
+        live(session, 2, put_away=False)
+        session = fresh(session)
+        session.load()
+        newest = max(session.pours, key=lambda name: session.pour(name).state.begun)
+        async with program(session) as person:
+            await person.keys("j", *["enter"] * 9)
+            before = await opens_of(person, pours=2)
+            assert ("face opens", "M1") in person.app.learner.known.forecasts
+            while any(session.pour(newest).state.touches.values()):
+                session.undo(newest)
+                session.settle(newest)
+            after = await opens_of(person, pours=1)
+            assert after.learned.sigma > before.learned.sigma
+            known = person.app.learner.known
+            for about in (known.forecasts, known.course, known.scores):
+                assert ("face opens", "M1") not in about
+
+    async def test_a_pour_more_is_added_to_what_was_learned(self, session, monkeypatch):
+        live(session, 2)
+        starts = []
+        start = Windows.__init__
+
+        def counted(self, shop):
+            starts.append(1)
+            start(self, shop)
+
+        monkeypatch.setattr(Windows, "__init__", counted)
+        monkeypatch.setattr(learner.Learner, "_replay", _no_replay)
+        async with program(fresh(session)) as person:
+            await person.keys("j")
+            await opens_of(person, pours=2)
+            so_far = len(starts)
+            live(person.app.session, 1)
+            await opens_of(person, pours=3)
+            assert len(starts) == so_far
+
     async def test_one_pour_that_cannot_be_read_hides_no_other(
         self, session, monkeypatch
     ):
@@ -652,6 +767,22 @@ class TestForReal:
                 person.app.tick()
                 await person.pilot.pause(0.05)
             assert len(tried) == so_far
+
+
+async def _no_replay(*_told, **_options):
+    return True
+
+
+async def opens_of(person, *, pours):
+    """What was learned of the face opening once it is from so many pours."""
+    for _ in range(100):
+        person.app.tick()
+        await done(person)
+        for one in person.app.learner.known.windows:
+            if one.name == "face opens" and one.pours == pours:
+                return one
+        await person.pilot.pause(0.02)
+    return pytest.fail(str(person.app.learner.known.windows))
 
 
 async def done(person):

@@ -21,6 +21,7 @@ from tui.keys import Where
 from tui.notify import clean
 from tui.screens.base import ShopScreen, put
 from tui.timings.defects import Defects
+from tui.timings.standing import last_decision
 from tui.timings.view import Basis, View
 from tui.timings.waits import Waits
 from tui.timings.why import TITLE, parts
@@ -217,14 +218,21 @@ class TimingsScreen(ShopScreen):
     def decide(self, word: str) -> None:
         """Accepts or refuses what was learned of the chosen row."""
         key, view, book = self.key(), self._view, self.session.book
-        offer = view.offer(key) if view is not None and key is not None else None
-        if offer is None or key is None:
-            self.shop_app.refuse("nothing was learned here that could be accepted")
+        if view is None or key is None:
+            self.shop_app.refuse("nothing is chosen")
+            return
+        offer = view.offer(key)
+        if isinstance(offer, str):
+            self.shop_app.refuse(offer)
             return
         value, was, warmth = offer.value, offer.was, offer.temp_range_c
         known = (book.accepted if word == "accepted" else book.refused).get(key)
         if known is not None and known.value == value:
             self.shop_app.refuse(f"{offer.words}: {word} already")
+            return
+        running = book.accepted.get(key)
+        if running is not None and running.value == value:
+            self.shop_app.refuse(f"{offer.words}: accepted; u takes that back")
             return
         write = accept if word == "accepted" else refuse
 
@@ -240,11 +248,11 @@ class TimingsScreen(ShopScreen):
         if key is None:
             self.shop_app.refuse("nothing is chosen")
             return
-        said = [d for d in (book.accepted.get(key), book.refused.get(key)) if d]
-        if not said:
+        last = last_decision(book, key)
+        if last is None:
             self.shop_app.refuse("nothing was accepted or refused here")
             return
-        newest = max(said, key=lambda one: one.event.recorded_at).event
+        newest = last.event
         words = f"{newest.kind} taken back"
         self.write_down(
             key, lambda: take_back(self.session, newest.id), "taken back", words

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
 
 from scheduling.course import Point
-from scheduling.learned import Forecast, LearnedPace
+from scheduling.learned import Forecast, LearnedPace, WorkForecast
+from tui.timings import words
 from tui.timings.words import Scale
 from tui.widgets.chart import (
     LABEL,
@@ -20,11 +21,13 @@ from tui.widgets.chart import (
 )
 
 
-def forecast_and_actual(forecasts: Sequence[Forecast], width: int = 80) -> Chart | None:
-    """Returns what was forecast against what it was; None where nothing was forecast.
+def forecast_and_actual(
+    forecasts: Sequence[Forecast] | Sequence[WorkForecast], width: int = 80
+) -> Chart | None:
+    """Returns what it was against what was forecast; None where nothing was forecast.
 
     Args:
-        forecasts: Of one threshold.
+        forecasts: Of one threshold or one step, each by what was known before it.
         width: Cells there are for the labels.
     """
     if not forecasts:
@@ -34,30 +37,8 @@ def forecast_and_actual(forecasts: Sequence[Forecast], width: int = 80) -> Chart
     default = [one.default_min for one in forecasts]
     scale = Scale.of(sorted(actual)[len(actual) // 2])
     return _against(
-        f"actual {scale.word} over forecast {scale.word}",
+        words.against(scale),
         [("default", default, actual, "x"), ("learned", learned, actual, "o")],
-        [("as forecast", 1.0)],
-        scale,
-        width,
-    )
-
-
-def rate_and_actual(pace: LearnedPace, width: int = 80) -> Chart | None:
-    """Returns what steps took against the rate of the trade; None without castings.
-
-    Args:
-        pace: Of one step.
-        width: Cells there are for the labels.
-    """
-    said = [one.said for one in pace.seen]
-    if not said:
-        return None
-    scale = Scale.of(max(one.actual_min for one in said))
-    rate, actual = [one.rate_min for one in said], [one.actual_min for one in said]
-    return _against(
-        f"actual {scale.word} over rate {scale.word}",
-        [("castings", rate, actual, "o")],
-        [("default", pace.default.p50), ("learned", pace.learned.p50)],
         scale,
         width,
     )
@@ -66,11 +47,10 @@ def rate_and_actual(pace: LearnedPace, width: int = 80) -> Chart | None:
 def _against(
     title: str,
     series: Sequence[tuple[str, Sequence[float], Sequence[float], str]],
-    slopes: Sequence[tuple[str, float]],
     scale: Scale,
     width: int,
 ) -> Chart:
-    """Points over an axis, with straight lines through the origin."""
+    """Points over an axis, with the line on which a forecast was right."""
     xs = [x / scale.minutes for _, across, _, _ in series for x in across]
     low, high = min(xs), max(xs)
     room = (high - low) * 0.05 or high * 0.1
@@ -80,15 +60,7 @@ def _against(
         panels=(
             Panel(
                 title,
-                lines=tuple(
-                    Line(
-                        name,
-                        ((low, low * slope), (high, high * slope)),
-                        "faint" if number == 0 else "first",
-                        dotted=number == 0,
-                    )
-                    for number, (name, slope) in enumerate(slopes)
-                ),
+                lines=(Line("as forecast", ((low, low), (high, high)), "faint", True),),
                 dots=tuple(
                     Dots(
                         name,

@@ -7,16 +7,21 @@ from functools import cached_property
 from typing_extensions import override
 
 from scheduling.defect import say_code, say_defect
-from scheduling.defects import Case, at_window, counts
+from scheduling.defectcounts import at_window, counts
+from scheduling.defects import Case
 from scheduling.learned import Seen
 from scheduling.shopbook import Key
-from scheduling.thresholds import DEFAULTS
+from tui.notify import clean
 from tui.output import length
 from tui.timings.bands import before_and_after
+from tui.timings.standing import Standing, spread_of
 from tui.timings.view import Basis, Offer, View
 from tui.widgets.chart import Chart
 
 _NOTHING = "-"
+
+_MIX = 20
+"""Characters of a mix in the title of a plot."""
 
 
 class Defects(View):
@@ -94,17 +99,23 @@ class Defects(View):
     @override
     def chart(self, key: Key, plot: str, width: int) -> Chart | str:
         name = "face opens" if plot == "at the opening" else "face closes"
-        code = self._cases[key].defect.code
-        found = at_window(self._basis.known.evidence, name, (code,))
+        case, basis = self._cases[key], self._basis
+        code = case.defect.code
+        evidence = basis.known.evidence
+        mix = next(one.mix for one in evidence if one.pour == case.pour)
+        learned = next(
+            (one for one in basis.known.windows if (one.name, one.mix) == (name, mix)),
+            None,
+        )
+        if learned is None:
+            return f"nothing is known of {name} of {mix} yet"
+        found = at_window(evidence, name, (code,), learned)
         if not found.showing:
-            return "no zone of this defect has a spraying and a lift 1 on record"
-        default = DEFAULTS[name].spread
-        of_name = [one for one in self._basis.known.windows if one.name == name]
-        learned = max(of_name, key=lambda one: one.pours, default=None)
+            return f"no zone of {mix} with it has a spraying and a lift 1 on record"
         return before_and_after(
-            learned.default if learned else default,
-            learned.learned if learned else default,
-            title=f"lift 1 beside {name}, reference",
+            spread_of(Standing.of(basis.book, learned).in_force),
+            learned.learned,
+            title=f"lift 1 beside {name}, {clean(mix, _MIX)}, reference",
             seen=[Seen("", None, at) for at in found.others],
             cases=[(say_code(code), found.showing)],
             reached="none found",
@@ -112,5 +123,5 @@ class Defects(View):
         )
 
     @override
-    def offer(self, key: Key) -> Offer | None:
-        return None
+    def offer(self, key: Key) -> Offer | str:
+        return "of defects there is nothing to accept"

@@ -1,14 +1,15 @@
 """What the log teaches, read and learned beside the keys of the program.
 
 A pour is read and its lessons are drawn between two keys; what they teach is learned
-in a thread, and anew only when something else has been read.
+in a thread: what is new is added to what was learned, and anew only when something of
+that is gone.
 """
 
 from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -16,16 +17,24 @@ from typing_extensions import override
 
 from scheduling.errors import LogFault
 from scheduling.folding import fold
-from scheduling.observation import Lessons, Observation
+from scheduling.observation import Lessons, Observation, WorkObservation
 from scheduling.pour import PourState
 from scheduling.steady import on_scale
 from tui.pours import Pours
 from tui.reviewing import REST_S, BesideTheKeys
+from tui.timings.teaching import Growing, learn, replay
 
 if TYPE_CHECKING:
     from scheduling.course import Point
     from scheduling.defects import Evidence
-    from scheduling.learned import Forecast, Learned, LearnedPace, Score, Seen
+    from scheduling.learned import (
+        Forecast,
+        Learned,
+        LearnedPace,
+        Score,
+        Seen,
+        WorkForecast,
+    )
     from scheduling.shop import Shop
 
 Wait = tuple[str, str]
@@ -45,6 +54,9 @@ class Known:
         forecasts: The waits as they would have been forecast, by the same.
         course: How the errors of those went on, by the same.
         scores: How each way would have done, by the same.
+        too_wide: How many waits were seen too far apart to judge by, by the same.
+        work_forecasts: The castings as they would have been forecast, by their step.
+        work_scores: How each way would have done, by the same.
         evidence: Defects, and what is on record of their zones.
     """
 
@@ -54,6 +66,9 @@ class Known:
     forecasts: dict[Wait, tuple[Forecast, ...]] = field(default_factory=dict)
     course: dict[Wait, tuple[Point, ...]] = field(default_factory=dict)
     scores: dict[Wait, tuple[Score, ...]] = field(default_factory=dict)
+    too_wide: dict[Wait, int] = field(default_factory=dict)
+    work_forecasts: dict[str, tuple[WorkForecast, ...]] = field(default_factory=dict)
+    work_scores: dict[str, tuple[Score, ...]] = field(default_factory=dict)
     evidence: tuple[Evidence, ...] = ()
 
 
@@ -90,6 +105,8 @@ class Learner(BesideTheKeys):
         self._learning = ""
         self._fault = ""
         self._learned: object = None
+        self._growing = Growing()
+        self._replayed: dict[str, object] = {}
         self._learned_from = 0
 
     @property
@@ -151,10 +168,10 @@ class Learner(BesideTheKeys):
         self._told()
         try:
             self.known = await asyncio.to_thread(
-                _learned, lessons, evidence, shop, self.known
+                _learned, lessons, evidence, shop, self.known, self._growing
             )
             self._told()
-            if whole and not await self._replay(windows, shop):
+            if whole and not await self._replay(lessons, shop):
                 return
         except Exception as error:  # noqa: BLE001 - what is known is shown all the same
             _log.exception("nothing more can be learned from the log")
@@ -165,20 +182,35 @@ class Learner(BesideTheKeys):
             self._learned = basis
         self._told()
 
-    async def _replay(self, windows: tuple[Observation, ...], shop: Shop) -> bool:
+    async def _replay(self, lessons: Lessons, shop: Shop) -> bool:
         """Forecasts the past, a threshold at a time, so that leaving waits for one.
+
+        A threshold of which nothing has changed is not forecast again.
 
         Returns:
             Whether it has come to the end.
         """
+        if not self._wanted():
+            return False
+        if self._replayed.get("") != lessons.work:
+            self._learning = "backtest of work"
+            self.known = await asyncio.to_thread(
+                _worked_again, lessons.work, self.known
+            )
+            self._replayed[""] = lessons.work
+            self._told()
+        windows = lessons.windows
         names = sorted({one.name for one in windows})
         for number, name in enumerate(names):
             if not self._wanted():
                 return False
             left = len(names) - number
-            self._learning = f"backtest: {left} wait{'s' * (left != 1)} to go"
             of_name = tuple(one for one in windows if one.name == name)
+            if self._replayed.get(name) == (of_name, shop):
+                continue
+            self._learning = f"backtest: {left} wait{'s' * (left != 1)} to go"
             self.known = await asyncio.to_thread(_replayed, of_name, shop, self.known)
+            self._replayed[name] = of_name, shop
             self._told()
         return True
 
@@ -194,15 +226,20 @@ def _drawn(state: PourState) -> _Read:
 
 
 def _learned(
-    lessons: Lessons, evidence: tuple[Evidence, ...], shop: Shop, known: Known
+    lessons: Lessons,
+    evidence: tuple[Evidence, ...],
+    shop: Shop,
+    known: Known,
+    growing: Growing,
 ) -> Known:
     """What the lessons teach, with the replay there was until now; in a thread."""
     from scheduling.seen import seen  # noqa: PLC0415 - brings numpy in
-    from tui.timings.teaching import learn  # noqa: PLC0415 - for this screen and one verb
 
-    found = learn(lessons, shop)
+    found = learn(lessons, shop, growing)
+    gone = {name for name, _ in known.forecasts}
+    gone -= {one.name for one in lessons.windows}
     return replace(
-        known,
+        _without(known, gone),
         windows=found.windows,
         work=found.work,
         seen={(one.name, one.mix): seen(one) for one in found.windows},
@@ -212,9 +249,8 @@ def _learned(
 
 def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Known:
     """The past of one threshold as it would have been forecast; in a thread."""
-    from scheduling.backtest import scores  # noqa: PLC0415 - brings numpy in
+    from scheduling.backtest import scores, too_wide  # noqa: PLC0415 - brings numpy in
     from scheduling.course import course  # noqa: PLC0415 - for this screen
-    from tui.timings.teaching import replay  # noqa: PLC0415 - for this screen and one verb
 
     each: dict[Wait, list[Forecast]] = {}
     for one in replay(windows, shop):
@@ -222,9 +258,39 @@ def _replayed(windows: tuple[Observation, ...], shop: Shop, known: Known) -> Kno
     forecasts = {key: tuple(every) for key, every in each.items()}
     judged = {key: tuple(scores(every)) for key, every in forecasts.items()}
     courses = {key: course(every) for key, every in forecasts.items()}
+    known = _without(known, {one.name for one in windows})
     return replace(
         known,
         forecasts={**known.forecasts, **forecasts},
         course={**known.course, **courses},
         scores={**known.scores, **judged},
+        too_wide={**known.too_wide, **too_wide(windows)},
+    )
+
+
+def _worked_again(work: tuple[WorkObservation, ...], known: Known) -> Known:
+    """All castings as they would have been forecast; in a thread."""
+    from scheduling.workbacktest import (  # noqa: PLC0415 - brings numpy in
+        forecasts,
+        scores,
+    )
+
+    each: dict[str, list[WorkForecast]] = {}
+    for one in forecasts(work):
+        each.setdefault(one.said.step, []).append(one)
+    return replace(
+        known,
+        work_forecasts={step: tuple(found) for step, found in each.items()},
+        work_scores={step: tuple(scores(found)) for step, found in each.items()},
+    )
+
+
+def _without(known: Known, names: Collection[str]) -> Known:
+    """What is known, without the replay of some thresholds."""
+    return replace(
+        known,
+        forecasts={k: v for k, v in known.forecasts.items() if k[0] not in names},
+        course={k: v for k, v in known.course.items() if k[0] not in names},
+        scores={k: v for k, v in known.scores.items() if k[0] not in names},
+        too_wide={k: v for k, v in known.too_wide.items() if k[0] not in names},
     )

@@ -6,8 +6,10 @@ so they are read in only when there is something to learn.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from scheduling.errors import LogFault
 from scheduling.folding import fold
@@ -17,6 +19,9 @@ from scheduling.shop import Shop
 from scheduling.steady import on_scale
 from tui.pours import Pours
 from tui.reviewing import oldest_first, read_each
+
+if TYPE_CHECKING:
+    from scheduling.timings import Windows
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +81,46 @@ def together(lessons: Iterable[Lessons]) -> Lessons:
     )
 
 
-def learn(lessons: Lessons, shop: Shop) -> Taught:
+class Growing:
+    """The windows of a log while it grows: only what is new is learned.
+
+    What was learned cannot be taken out again. So when anything of it is gone, such as
+    a touch undone or corrected, or when the shop's file is another, it starts anew.
+    """
+
+    def __init__(self) -> None:
+        self._shop: Shop | None = None
+        self._windows: Windows | None = None
+        self._added: Counter[Observation] = Counter()
+
+    def learn(self, windows: Iterable[Observation], shop: Shop) -> list[Learned]:
+        """Returns what all windows teach; arguments as ``learn``."""
+        from scheduling.timings import Windows  # noqa: PLC0415 - brings numpy in
+
+        now = Counter(windows)
+        learner, fresh = self._windows, now - self._added
+        gone = now.total() != fresh.total() + self._added.total()
+        if learner is None or shop != self._shop or gone:
+            learner, fresh = Windows(shop), now
+        self._windows = None  # a sum that fails halfway is not gone on with
+        learner.add(fresh.elements())
+        found = learner.learned()
+        self._windows, self._shop, self._added = learner, shop, now
+        return found
+
+
+def learn(lessons: Lessons, shop: Shop, growing: Growing | None = None) -> Taught:
     """Returns what the lessons teach.
 
     Args:
         lessons: Of all pours.
         shop: As its file has it: what was accepted must not be its own evidence.
+        growing: What learned from the same log before, or None.
     """
     from scheduling.pace import learn_work  # noqa: PLC0415 - brings numpy in
-    from scheduling.timings import learn_windows  # noqa: PLC0415 - brings numpy in
 
-    return Taught(
-        tuple(learn_windows(lessons.windows, shop)), tuple(learn_work(lessons.work))
-    )
+    windows = (growing or Growing()).learn(lessons.windows, shop)
+    return Taught(tuple(windows), tuple(learn_work(lessons.work)))
 
 
 def replay(windows: Iterable[Observation], shop: Shop) -> list[Forecast]:

@@ -12,7 +12,6 @@ from scheduling.shop import Pace, Shop, Timing
 from scheduling.shopbook import Key, ShopBook
 from scheduling.spread import Spread
 from scheduling.units import Units
-from tui.timings import words
 from tui.timings.learner import Known
 from tui.widgets.chart import Chart
 
@@ -26,7 +25,7 @@ class Offer:
 
     Attributes:
         value: The value itself.
-        was: What it replaces.
+        was: What it replaces: what is in force.
         temp_range_c: Coldest and warmest it was learned at, degC, where that matters.
         words: What it is called.
     """
@@ -90,20 +89,9 @@ class View(Protocol):
         """The plot of the chosen row, or why there is none."""
         ...
 
-    def offer(self, key: Key) -> Offer | None:
-        """What there is to accept of a row; None where nothing was learned."""
+    def offer(self, key: Key) -> Offer | str:
+        """What there is to accept of a row, or why there is nothing."""
         ...
-
-
-def decided(basis: Basis, key: Key, learned_from: int) -> list[str]:
-    """Who accepted or refused a value, when, and from what."""
-    book = basis.book
-    said = (("accepted", book.accepted.get(key)), ("refused", book.refused.get(key)))
-    return [
-        words.decided(word, one, basis.zone, learned_from)
-        for word, one in said
-        if one is not None
-    ]
 
 
 def odd(said: Sequence[str]) -> list[str]:

@@ -9,16 +9,16 @@ from functools import cached_property
 from typing_extensions import override
 
 from scheduling.defect import say_code
-from scheduling.defects import SHOWN_AT, at_window
+from scheduling.defectcounts import SHOWN_AT, at_window
 from scheduling.effect import effect
 from scheduling.laws import ACTIVATION_ENERGY
-from scheduling.learned import Learned, Score
-from scheduling.shop import Timing
+from scheduling.learned import Learned
+from scheduling.shop import Pace, Timing
 from scheduling.shopbook import Key, key_of
-from tui.output import length
 from tui.timings import actuals, words
 from tui.timings.bands import before_and_after
-from tui.timings.view import Basis, Offer, View, decided, odd
+from tui.timings.standing import Standing, spread_of
+from tui.timings.view import Basis, Offer, View, odd
 from tui.timings.words import Scale
 from tui.widgets.chart import Chart
 
@@ -54,9 +54,12 @@ class Waits(View):
 
     @override
     def rows(self) -> dict[Key, tuple[str, ...]]:
-        return {key: self._cells(key, one) for key, one in self._all.items()}
+        return {key: self._cells(one) for key, one in self._all.items()}
 
-    def _cells(self, key: Key, one: Learned) -> tuple[str, ...]:
+    def _standing(self, one: Learned) -> Standing:
+        return Standing.of(self._basis.book, one)
+
+    def _cells(self, one: Learned) -> tuple[str, ...]:
         scale = Scale.of(one.default.p50)
         return (
             one.name,
@@ -65,48 +68,61 @@ class Waits(View):
             words.figure(one.learned.p50, scale) if one.pours else "-",
             words.ends(one.learned, scale) if one.pours else "-",
             str(one.pours),
-            words.state(self._basis.book, key, one.pours),
+            self._standing(one).short,
         )
 
     @override
     def detail(self, key: Key) -> list[str]:
         one, basis = self._all[key], self._basis
         scale = Scale.of(one.default.p50)
+        standing = self._standing(one)
+        wait = (one.name, one.mix)
+        wide = basis.known.too_wide.get(wait, 0)
+        before = words.band(spread_of(standing.in_force), scale)
         pours = words.count(one.pours, "pour")
-        before = words.band(one.default, scale)
         known = f"{one.bracketed} of {words.count(len(one.seen), 'wait')}"
         read = words.temperatures(one.temp_range_c, basis.units)
         warmth = read if one.temp_range_c else f"temperature {read}"
         lines = [
-            f"{before} before, {words.band(one.learned, scale)} after",
-            self._next_pour(one),
-            f"{pours}, {warmth}; {known} known from both sides",
-            *decided(basis, key, one.pours),
+            f"{before} in force -> {words.band(one.learned, scale)} learned",
+            self._next_pour(standing.in_force, one.timing),
+            f"{pours}, {warmth}; {known} known from both sides"
+            + (f", {wide} too wide to judge" if wide else ""),
+            words.backtest(basis.known.scores.get(wait, ())),
+            *standing.decisions(basis.zone),
+            _constants(one),
             *odd([words.odd_window(w.said, w.weight) for w in one.seen if w.odd]),
             *words.left_out(each.why_not for each in one.left_out),
-            _constants(one),
-            _backtest(basis.known.scores.get((one.name, one.mix), ())),
         ]
         return [line for line in lines if line]
 
-    def _next_pour(self, one: Learned) -> str:
-        before = self._wall(Timing(one.name, one.mix, one.default, 0))
-        after = self._wall(one.timing)
-        return f"next pour, begun now: {before} before, {after} after"
+    def _next_pour(self, before: Timing | Pace, after: Timing) -> str:
+        """What a wait that began now would take, by what is in force and learned."""
+        assert isinstance(before, Timing)
+        running, learned = self._wall(before), self._wall(after)
+        longest = max((wall[1] for wall in (running, learned) if wall), default=0.0)
+        scale = Scale.of(longest)
+        then, now = (
+            f"{words.figure(wall[1], scale)}{unit} "
+            f"({words.figure(wall[0], scale)}-{words.figure(wall[2], scale)})"
+            if wall
+            else "not in sight"
+            for wall, unit in ((running, ""), (learned, f" {scale.word}"))
+        )
+        return f"next pour begun now: {then} in force -> {now} learned"
 
-    def _wall(self, timing: Timing) -> str:
+    def _wall(self, timing: Timing) -> tuple[float, float, float] | None:
+        """P10, P50 and P90 on the wall, minutes; None where that is not in sight."""
         basis = self._basis
         mix = basis.shop.mixes.get(timing.mix)
         energy = mix.activation_energy if mix else ACTIVATION_ENERGY
         found = effect(timing, basis.climate, energy, basis.now)
         if found is None:
-            return "not in sight"
+            return None
         p10, p50, p90 = (
             (at - basis.now) / _MINUTE for at in (found.p10, found.p50, found.p90)
         )
-        scale = Scale.of(p50)
-        ends = f"{words.figure(p10, scale)}-{words.figure(p90, scale)}"
-        return f"{words.figure(p50, scale)} {scale.word} ({ends})"
+        return p10, p50, p90
 
     @override
     def chart(self, key: Key, plot: str, width: int) -> Chart | str:
@@ -119,7 +135,7 @@ class Waits(View):
             forecasts = known.forecasts.get(wait, ())
             return actuals.forecast_and_actual(forecasts, width) or _NO_FORECAST
         return before_and_after(
-            one.default,
+            spread_of(self._standing(one).in_force),
             one.learned,
             seen=known.seen.get(wait, ()),
             cases=self._cases(one),
@@ -129,20 +145,21 @@ class Waits(View):
     def _cases(self, one: Learned) -> list[tuple[str, Sequence[float]]]:
         """Where lift 1 went on in the zones that showed a defect of this window."""
         codes = SHOWN_AT.get(one.name, ())
-        pours = {each.said.pour for each in one.seen}
-        found = [each for each in self._basis.known.evidence if each.pour in pours]
+        found = self._basis.known.evidence
         return [
-            (say_code(code), at_window(found, one.name, (code,)).showing)
+            (say_code(code), at_window(found, one.name, (code,), one).showing)
             for code in codes
         ]
 
     @override
-    def offer(self, key: Key) -> Offer | None:
+    def offer(self, key: Key) -> Offer | str:
         one = self._all[key]
-        if not one.pours:
-            return None
-        return Offer(
-            one.timing, one.default, one.temp_range_c, f"{one.name}, {one.mix}"
+        standing = self._standing(one)
+        return standing.nothing or Offer(
+            one.timing,
+            spread_of(standing.in_force),
+            one.temp_range_c,
+            f"{one.name}, {one.mix}",
         )
 
 
@@ -160,17 +177,5 @@ def _constants(one: Learned) -> str:
     ]
     rest = [f"{name} {e.prior:.3g}{unit}" for name, e, unit in there if not e.told]
     if rest:
-        told.append(f"{', '.join(rest)}: the log does not tell better")
+        told.append(f"{', '.join(rest)} as assumed")
     return "; ".join(told)
-
-
-def _backtest(scores: tuple[Score, ...]) -> str:
-    """Says how far each way to forecast the past would have been off."""
-    if not scores:
-        return ""
-    each = [f"{one.way} {length(one.error_min)}" for one in scores]
-    covered = (one.covered for one in scores if one.way == "learned")
-    held = next((share for share in covered if share is not None), None)
-    within = "" if held is None else f"; {held * 100:.0f} % within P10-P90"
-    waits = words.count(scores[0].windows, "wait")
-    return f"backtest of {waits}, off by: {', '.join(each)}{within}"

@@ -20,7 +20,9 @@ _PARTS = (
         "as that."
     ),
     (
-        "Without a pour a wait has the default, with its spread. Each pour moves it "
+        "In force is what a pour begun now would run on: what was accepted, else the "
+        "shop's own value or the default. Without a pour a wait has the default, with "
+        "its spread. Each pour moves it "
         "by as much as it tells, so that a few move it a little; what one mix teaches "
         "moves the others a little too. P10-P90: eight waits in ten of the next pours "
         "lie between."
@@ -33,13 +35,15 @@ _PARTS = (
     ),
     (
         "An entry far from all others counts next to nothing, and is shown as odd: "
-        "look whether its times are right, and correct them on the log screen. What "
-        "could not be used at all is left out with the reason."
+        "look whether its times are right, and correct them on the log screen; an "
+        "entry corrected more than 5 minutes after the fact is left out. "
+        "What could not be used at all is left out with the reason."
     ),
     (
-        "The backtest forecasts each wait with only what was known before it, and so "
-        "does the plot of forecast and actual: it shows what learning would have been "
-        "worth."
+        "The backtest forecasts each wait and each step with only what was known "
+        "before it, and so does the plot of forecast and actual: it shows what "
+        "learning would have been worth. The weather of the day itself is taken as "
+        "known. A wait seen too far apart, soft long before ready, is not judged by."
     ),
     (
         "Steps: the rate of the trade times the factor of this shop. Interrupted and "
@@ -52,8 +56,11 @@ _PARTS = (
     ),
     (
         "What you accept counts from the next pour on, for every program on this log, "
-        'and shows on its timeline as "learned from 9 pours". Pours that are running '
-        "keep what they began with. The fingertip decides."
+        'and shows on its timeline as "learned from 9 pours". It stays in force until '
+        'you accept another: "accepted 11.0" runs on 11.0 whatever was learned since, '
+        'and "kept 11.0" does with the newer one refused. "Nothing new" are pours that '
+        "tell no more than the default does. Pours that are running keep what they "
+        "began with. The fingertip decides."
     ),
 )
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from scheduling.clocks import Band
-from scheduling.learned import Estimate, LearnedPace
+from scheduling.learned import Estimate, LearnedPace, Score
 from scheduling.observation import Observation, WorkObservation
 from scheduling.shop import Timing
-from scheduling.shopbook import Decision, Key, ShopBook
+from scheduling.shopbook import Decision
 from scheduling.spread import Spread
 from scheduling.units import Units
 from scheduling.work import AREAS, LENGTHS, rates_of
@@ -55,6 +55,11 @@ def figure(minutes: float, scale: Scale) -> str:
     return f"{value:.1f}" if value < 19.95 else f"{value:.0f}"
 
 
+def against(scale: Scale) -> str:
+    """The title of a plot of what came against what was forecast."""
+    return f"actual (up) against forecast (across), {scale.word}"
+
+
 def ends(spread: Spread, scale: Scale) -> str:
     """Says between what nine and one time in ten lie."""
     return f"{figure(spread.p10, scale)}-{figure(spread.p90, scale)}"
@@ -82,22 +87,6 @@ def temperatures(found: tuple[float, float] | None, units: Units) -> str:
     low, high = (f"{units.temperature_value(each):.0f}" for each in found)
     both = low if low == high else f"{low}-{high}"
     return f"{both} {units.temperature_unit}"
-
-
-# -- how a value stands
-
-
-def state(book: ShopBook, key: Key, learned_from: int) -> str:
-    """How a value stands: ``default``, ``learned``, ``accepted`` or ``refused``.
-
-    What was refused is ``learned`` again when more pours speak for it.
-    """
-    refused = book.refused.get(key)
-    if refused is not None and learned_from <= refused.learned_from:
-        return "refused"
-    if key in book.accepted:
-        return "accepted"
-    return "learned" if learned_from else "default"
 
 
 def decided(
@@ -170,6 +159,28 @@ def estimate(found: Estimate, unit: str = "") -> str:
         f"{found.p50:.3g}{unit} ({found.p10:.3g}-{found.p90:.3g}), "
         f"{found.prior:.3g} before"
     )
+
+
+def backtest(scores: Sequence[Score]) -> str:
+    """Says how far off each way to forecast the past would have been, in 78 cells.
+
+    ``backtest 35: off 1.9 min, default 3.9, average 4.5; band held 91 %``; "" where
+    nothing was forecast.
+    """
+    by = {one.way: one for one in scores}
+    learned = by.get("learned")
+    if learned is None:
+        return ""
+    scale = Scale.of(max(one.error_min for one in scores))
+    off = f"off {figure(learned.error_min, scale)} {scale.word}"
+    others = "".join(
+        f", {way} {figure(by[way].error_min, scale)}"
+        for way in ("default", "average")
+        if way in by
+    )
+    held = learned.covered
+    band = "" if held is None else f"; band held {held * 100:.0f} %"
+    return f"backtest {learned.windows}: {off}{others}{band}"
 
 
 def wall(found: Band | None, begun: datetime) -> str:

@@ -10,7 +10,8 @@ from scheduling.learned import LearnedPace, Seen
 from scheduling.shopbook import Key, key_of
 from tui.timings import actuals, words
 from tui.timings.bands import before_and_after
-from tui.timings.view import Basis, Offer, View, decided, odd
+from tui.timings.standing import Standing, spread_of
+from tui.timings.view import Basis, Offer, View, odd
 from tui.timings.words import Scale
 from tui.widgets.chart import Chart
 
@@ -20,7 +21,7 @@ class Work(View):
 
     NAME = "work"
     HEADINGS = ("step", "castings", "factor", "P10-P90", "rate", "state")
-    PLOTS = ("before and after", "rate and actual", "over time")
+    PLOTS = ("before and after", "forecast and actual", "over time")
     EMPTY = (
         "No step has taught anything yet.\n\n"
         "A step that is started and finished teaches how fast your shop does it. From "
@@ -37,31 +38,33 @@ class Work(View):
 
     @override
     def rows(self) -> dict[Key, tuple[str, ...]]:
-        return {key: self._cells(key, one) for key, one in self._all.items()}
+        return {key: self._cells(one) for key, one in self._all.items()}
 
-    def _cells(self, key: Key, one: LearnedPace) -> tuple[str, ...]:
+    def _cells(self, one: LearnedPace) -> tuple[str, ...]:
         return (
             one.step,
             str(one.castings),
             f"x{one.learned.p50:.2f}",
             f"{one.learned.p10:.2f}-{one.learned.p90:.2f}",
             words.rates(one.step, 1.0, one.learned.p50, self._basis.units, 1),
-            words.state(self._basis.book, key, one.castings),
+            Standing.of(self._basis.book, one).short,
         )
 
     @override
     def detail(self, key: Key) -> list[str]:
         one, basis = self._all[key], self._basis
         castings = words.count(one.castings, "casting")
-        before = words.factor(one.default)
-        rates = words.rates(one.step, 1.0, one.learned.p50, basis.units)
+        standing = Standing.of(basis.book, one)
+        before = spread_of(standing.in_force)
+        rates = words.rates(one.step, before.p50, one.learned.p50, basis.units)
         people = words.people(one)
         lines = [
-            f"{before} before, {words.factor(one.learned)} after, {castings}",
-            f"rate {rates}" if rates else "",
+            f"{words.factor(before)} in force -> {words.factor(one.learned)} learned",
+            f"{castings}; rate {rates}" if rates else castings,
+            words.backtest(basis.known.work_scores.get(one.step, ())),
             words.trend(one, basis.zone),
             f"people: {people}" if people else "",
-            *decided(basis, key, one.castings),
+            *standing.decisions(basis.zone),
             *odd([words.odd_work(w.said, w.weight) for w in one.seen if w.odd]),
             *words.left_out(each.why_not for each in one.left_out),
         ]
@@ -73,15 +76,16 @@ class Work(View):
         few = "too few castings to draw"
         if plot == "over time":
             return actuals.over_time(one, self._basis.zone, width) or few
-        if plot == "rate and actual":
-            return actuals.rate_and_actual(one, width) or few
+        if plot == "forecast and actual":
+            forecasts = self._basis.known.work_forecasts.get(one.step, ())
+            return actuals.forecast_and_actual(forecasts, width) or few
         factors = [
             (each.said.pour, each.said.actual_min / each.said.rate_min, each.odd)
             for each in one.seen
             if each.said.rate_min > 0
         ]
         return before_and_after(
-            one.default,
+            spread_of(Standing.of(self._basis.book, one).in_force),
             one.learned,
             title="factor on the rate of the trade",
             seen=[Seen(pour, None, factor, odd) for pour, factor, odd in factors],
@@ -91,6 +95,8 @@ class Work(View):
         )
 
     @override
-    def offer(self, key: Key) -> Offer | None:
+    def offer(self, key: Key) -> Offer | str:
         one = self._all[key]
-        return Offer(one.pace, one.default, None, one.step) if one.castings else None
+        standing = Standing.of(self._basis.book, one)
+        was = spread_of(standing.in_force)
+        return standing.nothing or Offer(one.pace, was, None, one.step)

@@ -9,16 +9,8 @@ from datetime import datetime
 
 from scheduling.clocks import Band
 from scheduling.defect import CODES, Defect, say_code, say_defect
-from scheduling.defects import (
-    SHARES,
-    SHOWN_AT,
-    Case,
-    Counts,
-    Evidence,
-    ZoneTimes,
-    at_window,
-    counts,
-)
+from scheduling.defectcounts import SHOWN_AT, Counts, at_window, counts
+from scheduling.defects import SHARES, Case, Evidence, ZoneTimes
 from scheduling.units import Units
 from tui import output
 from tui.reviewing import examined, oldest_first, read_each

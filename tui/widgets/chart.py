@@ -74,6 +74,30 @@ class Ribbon:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """What was seen from one side or both: an x lies after low and not after high."""
+
+    low: float | None
+    high: float | None
+    odd: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Spans:
+    """Spans, each on a row of its own or beside others, as many as there is room for.
+
+    Attributes:
+        low: What their low ends are called, for the legend.
+        high: The same of their high ends.
+        each: The spans, the lowest row first.
+    """
+
+    low: str
+    high: str
+    each: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """One field with a scale of its own.
 
@@ -82,6 +106,7 @@ class Panel:
         lines: Drawn one over the other, the last on top.
         ribbons: Beneath the lines.
         dots: Over the lines.
+        spans: Over the lines and below the dots, or None.
         base: Lowest y that is shown whatever the data, or None.
     """
 
@@ -89,6 +114,7 @@ class Panel:
     lines: tuple[Line, ...] = ()
     ribbons: tuple[Ribbon, ...] = ()
     dots: tuple[Dots, ...] = ()
+    spans: Spans | None = None
     base: float | None = None
 
 

@@ -13,8 +13,19 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from tui.widgets.cells import Cells
-from tui.widgets.chart import Bracket, Chart, Ink, Panel, in_order, reach, round_numbers
-from tui.widgets.dots import DOWN, RIBBON_SAMPLE, DotField, sample
+from tui.widgets.chart import (
+    Bracket,
+    Chart,
+    Ink,
+    Panel,
+    Span,
+    in_order,
+    reach,
+    round_numbers,
+)
+from tui.widgets.dots import DOWN, DotField
+from tui.widgets.legend import Entry, legend
+from tui.widgets.spans import packed, rows_for
 
 INKS: tuple[Ink, ...] = get_args(Ink)
 
@@ -25,30 +36,35 @@ _GOOD_ROWS = 4
 """Rows a panel wants before a second row goes to brackets."""
 
 
+_MOST_LEGEND = 2
+"""Rows a title with its legend may take."""
+
+
 @dataclass(frozen=True, slots=True)
 class Room:
     """How the rows of a plot are given out.
 
     Attributes:
-        titles: Whether each panel has a title row.
+        titles: Rows for the title of each panel and its legend.
         panels: Rows of each panel.
         brackets: Rows of brackets.
         labels: Whether the axis has its row.
     """
 
-    titles: bool
+    titles: int
     panels: tuple[int, ...]
     brackets: int
     labels: bool
 
     @classmethod
-    def of(cls, height: int, panels: int, wanted: int) -> Room | None:
+    def of(cls, height: int, panels: int, wanted: int, legend: int = 1) -> Room | None:
         """Gives out the rows.
 
         Args:
             height: Rows there are.
             panels: How many there are.
             wanted: Rows the brackets want.
+            legend: Rows that title and legend of a panel want.
 
         Returns:
             None where a panel would have no row.
@@ -57,7 +73,9 @@ class Room:
             return None
         labels = height > panels * _LEAST_ROWS
         left = height - labels
-        titles = left >= panels * (_LEAST_ROWS + 1)
+        titles = int(left >= panels * (_LEAST_ROWS + 1))
+        if left >= panels * (_GOOD_ROWS + legend):
+            titles = legend
         left -= panels * titles
         spare = left - panels * _GOOD_ROWS
         brackets = min(wanted, max(spare, int(spare >= 1 - panels)))
@@ -93,7 +111,13 @@ class Picture:
         self._columns = max(0, width - self._gutter)
         self._shaded = self._shaded_columns()
         self._packed = self._pack()
-        self._room = Room.of(height, len(chart.panels), len(self._packed))
+        count, wanted = len(chart.panels), len(self._packed)
+        # Fewer spans go in where the legend takes more rows, which is one word more.
+        self._room = Room.of(height, count, wanted, _MOST_LEGEND)
+        self._drawn_spans = self._pack_spans()
+        rows = max((len(self._legend(n)) for n in range(count)), default=1)
+        self._room = Room.of(height, count, wanted, min(rows, _MOST_LEGEND))
+        self._drawn_spans = self._pack_spans()
 
     def rows(self) -> Iterable[Cells]:
         """Every row from the top; none where there is no room at all."""
@@ -101,8 +125,7 @@ class Picture:
         if room is None or self._columns < 1:
             return
         for index, panel in enumerate(self._chart.panels):
-            if room.titles:
-                yield self._title(panel)
+            yield from self._title(panel, index, room.titles)
             yield from self._panel(panel, index, room.panels[index])
         yield from self._brackets(room.brackets)
         if room.labels:
@@ -158,27 +181,25 @@ class Picture:
             cells.lay(at, "│", self._styles["plot--now"], keep=True)
         return cells
 
-    def _title(self, panel: Panel) -> Cells:
+    def _title(self, panel: Panel, index: int, rows: int) -> Iterable[Cells]:
         """The title and the legend, as much of it as has room."""
-        cells = Cells(self._width, self._ground)
-        title = self._style("title")
-        cells.write(self._gutter, panel.title, title, len(panel.title))
-        left = self._gutter + len(panel.title) + 3
-        legend = [
-            *((dots.glyph, dots.name, dots.ink) for dots in panel.dots),
-            *((sample(line), line.name, line.ink) for line in panel.lines),
-            *((RIBBON_SAMPLE, one.name, one.ink) for one in panel.ribbons),
-        ]
-        for stroke, name, ink in legend:
-            length = len(stroke) + 1 + cell_len(name)
-            if left + length > self._width:
-                break
-            cells.write(left, stroke, self._style(ink), len(stroke))
-            cells.write(
-                left + len(stroke) + 1, name, self._style("axis"), cell_len(name)
-            )
-            left += length + 3
-        return cells
+        legend = self._legend(index)
+        for number in range(rows):
+            entries = legend[number] if number < len(legend) else []
+            cells = Cells(self._width, self._ground)
+            if number == 0:
+                title = self._style("title")
+                cells.write(self._gutter, panel.title, title, len(panel.title))
+            for one in entries:
+                length = len(one.stroke)
+                after = one.left + length + bool(length)
+                cells.write(one.left, one.stroke, self._style(one.ink), length)
+                cells.write(after, one.name, self._style("axis"), cell_len(one.name))
+            yield cells
+
+    def _legend(self, index: int) -> list[list[Entry]]:
+        drawn = len(self._drawn_spans[index])
+        return legend(self._chart.panels[index], drawn, self._gutter, self._width)
 
     def _panel(self, panel: Panel, index: int, rows: int) -> Iterable[Cells]:
         """One panel: scale, lines up from the brackets' middles, strokes, letters."""
@@ -189,6 +210,7 @@ class Picture:
             for one in self._chart.brackets:
                 self._lay(cells, self._column(one.at), "┊", "axis")
         self._strokes(drawn, field, panel)
+        self._spans(drawn, panel, index)
         for dots in panel.dots:
             for x, y in dots.points:
                 row = field.down(y) // DOWN
@@ -212,6 +234,38 @@ class Picture:
                 if found := field.cell(row, column):
                     self._lay(cells, column, *found)
 
+    def _pack_spans(self) -> list[list[tuple[int, int]]]:
+        """Place and row, from the lowest, of the spans drawn in each panel."""
+        found = []
+        for index, panel in enumerate(self._chart.panels):
+            columns = [
+                self._ends(one) for one in (panel.spans.each if panel.spans else ())
+            ]
+            rows = self._room.panels[index] if self._room else 0
+            found.append(packed(columns, rows_for(rows)))
+        return found
+
+    def _ends(self, one: Span) -> tuple[int, int]:
+        """First and last column of a span; one seen from one side has one of them."""
+        ends = [
+            min(max(self._column(x), 0), max(0, self._columns - 1))
+            for x in (one.low, one.high)
+            if x is not None
+        ]
+        return min(ends, default=0), max(ends, default=0)
+
+    def _spans(self, drawn: list[Cells], panel: Panel, index: int) -> None:
+        for place, row in self._drawn_spans[index]:
+            assert panel.spans is not None
+            one = panel.spans.each[place]
+            for x, glyph in ((one.low, "["), (one.high, "]")):
+                if x is None:
+                    continue
+                at = min(max(self._column(x), 0), self._columns - 1)
+                cells = drawn[len(drawn) - 1 - row]
+                ink = "faint" if one.odd else "second"
+                self._lay(cells, at, "?" if one.odd else glyph, ink)
+
     def _pack(self) -> list[list[tuple[int, str]]]:
         """Brackets in as few rows as they need, each with its first column."""
         rows: list[list[tuple[int, str]]] = []
@@ -229,9 +283,9 @@ class Picture:
 
     def _brackets(self, rows: int) -> Iterable[Cells]:
         """As many rows of brackets as there is room for."""
-        for packed in self._packed[:rows]:
+        for brackets in self._packed[:rows]:
             cells = self._row()
-            for left, text in packed:
+            for left, text in brackets:
                 self._lay(cells, left, text, "bracket")
             yield self._bar(cells)
 

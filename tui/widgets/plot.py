@@ -13,7 +13,11 @@ from tui.widgets.picture import INKS, Picture
 
 
 class Plot(Widget):
-    """One chart, as large as the widget."""
+    """One chart, as large as the widget.
+
+    Attributes:
+        chart: What is drawn, or None.
+    """
 
     ALLOW_SELECT = False
 
@@ -41,14 +45,14 @@ class Plot(Widget):
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - the name every Textual widget uses
         super().__init__(id=id)
-        self._chart: Chart | None = None
+        self.chart: Chart | None = None
         self._strips: list[Strip] = []
         self._drawn_for: tuple[int, int] | None = None
 
     def show(self, chart: Chart | None) -> None:
         """Draws a chart, or nothing when it is the one on the screen; None is blank."""
-        if chart is not self._chart and chart != self._chart:
-            self._chart = chart
+        if chart is not self.chart and chart != self.chart:
+            self.chart = chart
             self._drawn_for = None
             self.refresh()
 
@@ -60,17 +64,17 @@ class Plot(Widget):
     @override
     def render_line(self, y: int) -> Strip:
         if self._drawn_for != self.size:
-            rows = self._draw() if self._chart else []
+            rows = self._draw() if self.chart else []
             blank = Strip.blank(self.size.width, self.rich_style)
             rows += [blank] * (self.size.height - len(rows))
             self._strips, self._drawn_for = rows, self.size
         return self._strips[y]
 
     def _draw(self) -> list[Strip]:
-        assert self._chart is not None
+        assert self.chart is not None
         styles = {
             name: self.get_component_rich_style(name, partial=True)
             for name in self.COMPONENT_CLASSES
         }
-        picture = Picture(self._chart, *self.size, self.rich_style, styles)
+        picture = Picture(self.chart, *self.size, self.rich_style, styles)
         return [row.strip() for row in picture.rows()]

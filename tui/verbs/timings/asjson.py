@@ -6,13 +6,12 @@ from collections.abc import Iterable
 
 from scheduling.learned import Estimate, Learned, LearnedPace, Score
 from scheduling.observation import Mark
-from scheduling.shopbook import key_of
 from scheduling.spread import Spread
 from scheduling.work import AREAS, LENGTHS, rates_of
 from tui import output
 from tui.session import Session
+from tui.timings.standing import Standing, spread_of
 from tui.timings.teaching import Taught
-from tui.timings.words import state
 from tui.verbs.timings.backtest import WAYS, Tried
 
 
@@ -30,7 +29,6 @@ def taught(
 
 
 def _window(session: Session, one: Learned) -> dict[str, object]:
-    key = key_of(one.timing)
     return {
         "name": one.name,
         "mix": one.mix,
@@ -42,7 +40,7 @@ def _window(session: Session, one: Learned) -> dict[str, object]:
         if one.pours and one.temp_range_c
         else None,
         "activation_energy_kj_mol": _estimate(one.energy),
-        "accepted": key in session.book.accepted,
+        **_standing(session, one),
         "evaporation_share": _estimate(one.share),
         "bracketed": one.bracketed,
         "odd": [
@@ -60,12 +58,29 @@ def _window(session: Session, one: Learned) -> dict[str, object]:
             {"pour": each.pour, "zone": each.zone or None, "why": each.why_not}
             for each in one.left_out
         ],
-        "state": state(session.book, key, one.pours),
+    }
+
+
+def _standing(session: Session, one: Learned | LearnedPace) -> dict[str, object]:
+    """What new pours run on, and whether it was accepted."""
+    standing = Standing.of(session.book, one)
+    decision = standing.accepted
+    return {
+        "state": standing.word,
+        "in_force": _band(spread_of(standing.in_force)),
+        "accepted": decision is not None,
+        "accepted_value": None
+        if decision is None
+        else {
+            **_band(spread_of(decision.value)),
+            "learned_from": decision.learned_from,
+            "by": decision.event.by or None,
+            "at": output.iso(decision.event.at, session.zone),
+        },
     }
 
 
 def _pace(session: Session, one: LearnedPace) -> dict[str, object]:
-    key = key_of(one.pace)
     trend = one.trend
     return {
         "step": one.step,
@@ -96,7 +111,7 @@ def _pace(session: Session, one: LearnedPace) -> dict[str, object]:
             "high": round(trend.high, 4),
             "told": trend.told,
         },
-        "accepted": key in session.book.accepted,
+        **_standing(session, one),
         "odd": [
             {
                 "pour": each.said.pour,
@@ -112,7 +127,6 @@ def _pace(session: Session, one: LearnedPace) -> dict[str, object]:
             {"pour": each.pour, "by": each.by or None, "why": each.why_not}
             for each in one.left_out
         ],
-        "state": state(session.book, key, one.castings),
     }
 
 
@@ -122,6 +136,7 @@ def _backtest(tried: Iterable[Tried]) -> list[dict[str, object]]:
             "name": each.name,
             "mix": each.mix,
             "windows": len(each.forecasts),
+            "too_wide": each.too_wide,
             **{way: _score(each.scores.get(way)) for way in WAYS},
         }
         for each in tried

@@ -20,6 +20,13 @@ from scheduling.written import shown
 from tui import accepting, output
 from tui.session import Session
 from tui.timings import words
+from tui.timings.standing import (
+    Standing,
+    in_force,
+    last_decision,
+    spread_of,
+    value_of,
+)
 from tui.timings.teaching import Taught
 from tui.verbs.opening import first_opening
 from tui.verbs.timings.offers import Wanted, find, keys
@@ -41,18 +48,22 @@ def decide(
     """
     key = wanted.one(keys(taught))
     found = find(taught, key)
-    value = found.timing if isinstance(found, Learned) else found.pace
-    if not _learned_from(value):
-        output.complain(f"{_called(key)}: nothing learned yet, so nothing to decide")
+    value = value_of(found)
+    standing = Standing.of(session.book, found)
+    if standing.nothing:
+        output.complain(f"{_called(key)}: {standing.nothing}")
         return 1
     said = session.book.accepted if kind == "accepted" else session.book.refused
     if key in said and said[key].value == value:
         output.complain(f"{_called(key)}: {kind} already, and nothing new since")
         return 1
-    before = _in_force(session, key)
+    if standing.accepted is not None and standing.accepted.value == value:
+        output.complain(f"{_called(key)}: accepted; --take-back takes that back")
+        return 1
+    before = standing.in_force
     write = accepting.accept if kind == "accepted" else accepting.refuse
     warmth = found.temp_range_c if isinstance(found, Learned) else None
-    event = write(session, value, _spread(before), warmth)
+    event = write(session, value, spread_of(before), warmth)
     if json:
         _print_event(session, event)
         return 0
@@ -79,29 +90,27 @@ def take_back(session: Session, wanted: Wanted, *, json: bool) -> int:
             want = "nothing is accepted or refused"
         raise BadInput(Fault("--take-back", "", shown(wanted.name or ""), want))
     key = wanted.one(known)
-    said = [found[key] for found in (book.accepted, book.refused) if key in found]
-    last = max(said, key=lambda one: one.event.recorded_at)
-    before = _in_force(session, key)
+    last = last_decision(book, key)
+    assert last is not None
+    default = _default(session, key)
+    before = in_force(book, key, default)
     event = accepting.take_back(session, last.event.id)
     if json:
         _print_event(session, event)
         return 0
-    _show(session, before, _in_force(session, key))
+    _show(session, before, in_force(session.book, key, default))
     output.line(f"{last.event.kind} no longer")
     return 0
 
 
-def _in_force(session: Session, key: Key) -> Timing | Pace:
-    """What new pours run on: what was accepted, else the shop's own or the default."""
+def _default(session: Session, key: Key) -> Spread:
+    """What new pours run on where nothing is accepted."""
     what, name, mix = key
-    decision = session.book.accepted.get(key)
-    if decision is not None:
-        return decision.value
-    if what == TIMING:
-        from scheduling.timings import default_outlook  # noqa: PLC0415 - brings numpy in
+    if what != TIMING:
+        return HANDS_ON
+    from scheduling.timings import default_outlook  # noqa: PLC0415 - brings numpy in
 
-        return Timing(name, mix, default_outlook(name, mix, session.shop).spread, 0)
-    return Pace(name, HANDS_ON, 0)
+    return default_outlook(name, mix, session.shop).spread
 
 
 # -- what it changes
@@ -123,7 +132,7 @@ def _show(session: Session, before: Timing | Pace, after: Timing | Pace) -> None
         factors = before.factor.p50, after.factor.p50
         said = words.rates(after.step, *factors, Units(session.shop.units))
         if said:
-            output.lines(f"  the next pour: {said}", indent="    ")
+            output.lines(f"  rate: {said}", indent="    ")
 
 
 def _next_pour(session: Session, before: Timing, after: Timing) -> None:
@@ -147,17 +156,11 @@ def _next_pour(session: Session, before: Timing, after: Timing) -> None:
 
 
 def _standing(value: Timing | Pace) -> str:
-    number = _learned_from(value)
-    word = "pour" if isinstance(value, Timing) else "casting"
+    if isinstance(value, Timing):
+        number, word = value.pours, "pour"
+    else:
+        number, word = value.castings, "casting"
     return f"learned from {words.count(number, word)}" if number else "default"
-
-
-def _learned_from(value: Timing | Pace) -> int:
-    return value.pours if isinstance(value, Timing) else value.castings
-
-
-def _spread(value: Timing | Pace) -> Spread:
-    return value.spread if isinstance(value, Timing) else value.factor
 
 
 def _all_of(known: Sequence[Key]) -> str:

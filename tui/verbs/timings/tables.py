@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from scheduling.learned import Learned, LearnedPace
-from scheduling.shopbook import Key, key_of
 from scheduling.units import Units
 from tui import output
 from tui.session import Session
 from tui.timings import words
+from tui.timings.standing import Standing, spread_of
 
 _WINDOWS = ("wait", "default", "learned", "P10-P90", "pours", "at", "state")
 
@@ -40,7 +40,7 @@ def _window(session: Session, one: Learned, units: Units) -> tuple[str, ...]:
         words.ends(one.learned, scale) if learned else "",
         str(one.pours),
         words.temperatures(one.temp_range_c, units) if learned else "",
-        words.state(session.book, key_of(one.timing), one.pours),
+        Standing.of(session.book, one).short,
     )
 
 
@@ -52,20 +52,13 @@ def _about(session: Session, one: Learned) -> Iterable[str]:
         yield f"{name}: activation energy {said}"
     if one.share is not None and one.share.told:
         yield f"{name}: share of evaporation {words.estimate(one.share)}"
-    yield from _decided(session, name, key_of(one.timing), one.pours)
+    for said in Standing.of(session.book, one).decisions(session.zone):
+        yield f"{name}: {said}"
     for each in one.seen:
         if each.odd:
             yield f"{name}: {words.odd_window(each.said, each.weight)}"
     for left in words.left_out(each.why_not for each in one.left_out):
         yield f"{name}: {left}"
-
-
-def _decided(session: Session, name: str, key: Key, learned_from: int) -> Iterable[str]:
-    book = session.book
-    for word, found in (("accepted", book.accepted), ("refused", book.refused)):
-        if key in found:
-            said = words.decided(word, found[key], session.zone, learned_from)
-            yield f"{name}: {said}"
 
 
 # -- work
@@ -95,25 +88,24 @@ def _pace(session: Session, one: LearnedPace) -> tuple[str, ...]:
         str(one.castings),
         f"x{one.learned.p50:.2f}" if learned else "",
         f"{one.learned.p10:.2f}-{one.learned.p90:.2f}" if learned else "",
-        words.state(session.book, key_of(one.pace), one.castings),
+        Standing.of(session.book, one).short,
     )
 
 
 def _about_work(session: Session, one: LearnedPace) -> Iterable[str]:
     units = Units(session.shop.units)
+    standing = Standing.of(session.book, one)
+    before = spread_of(standing.in_force).p50
     if one.castings:
         yield from filter(
             None,
             (
-                words.rates(one.step, 1.0, one.learned.p50, units),
+                words.rates(one.step, before, one.learned.p50, units),
                 words.people(one),
                 words.trend(one, session.zone),
             ),
         )
-    yield from (
-        line.removeprefix(": ")
-        for line in _decided(session, "", key_of(one.pace), one.castings)
-    )
+    yield from standing.decisions(session.zone)
     for each in one.seen:
         if each.odd:
             yield words.odd_work(each.said, each.weight)

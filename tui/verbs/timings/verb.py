@@ -54,8 +54,8 @@ def add(verbs: Verbs[Parser]) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Prints what was learned, or decides; 1 when the answer is no."""
-    if args.work and (args.mix or args.backtest):
-        raise BadInput(Fault("--work", "", "", "without --mix and --backtest"))
+    if args.work and args.mix:
+        raise BadInput(Fault("--work", "", "", "without --mix"))
     session = open_session(args)
     session.read_book()
     deciding = args.accept or args.refuse or args.take_back
