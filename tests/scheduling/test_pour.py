@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from scheduling.alert import ringing
 from scheduling.alerts import derive
 from scheduling.defect import CODES, FOUND_AT
-from scheduling.defects import counts, evidence
+from scheduling.defectcounts import counts
+from scheduling.defects import evidence
 from scheduling.event import KINDS, event_to_document
 from scheduling.folding import READING_KEYS, fold
 from scheduling.forecast import Forecaster
