@@ -74,7 +74,7 @@ class ShopBook:
     Attributes:
         accepted: In force, by what it is for.
         refused: Refused since it was last accepted, by what it is for.
-        windows: Of past pours, from paper, each once.
+        windows: Of past pours, from paper, each once, as it was written down last.
         standing: Events that may be taken back by their id, the newest last.
         mixes: Those of the shop, whose constants stand in for what is not known.
     """
@@ -113,17 +113,6 @@ class ShopBook:
         """What was written down last and may be taken back."""
         return next(reversed(self.standing.values()), None)
 
-    def holding(self, windows: Iterable[PastWindow]) -> list[str]:
-        """Ids of the events that hold some windows, or others of the same keys."""
-        keys = {window.key for window in windows}
-        return [
-            event.id
-            for event in self.standing.values()
-            if event.kind == "past"
-            and (held := past_window(event)) is not None
-            and held.key in keys
-        ]
-
     def offers(self, value: Timing | Pace) -> bool:
         """Whether a value is to be offered: not while it was refused.
 
@@ -161,7 +150,7 @@ def fold_book(events: Iterable[Event]) -> ShopBook:
         if event.kind == "past":
             window = past_window(event)
             if window is not None:
-                windows.setdefault(window.key, window)
+                windows[window.key] = window
         elif (said := decision(event)) is not None:
             key = key_of(said.value)
             if event.kind == "refused":

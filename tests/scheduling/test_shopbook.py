@@ -148,11 +148,11 @@ class TestFold:
         assert cold is (opens.before.hydration > usual.before.hydration)
         assert (opens.measured, usual.measured) == (False, False)
 
-    def test_whoever_held_a_window_is_known(self):
-        leg = window(zone="leg")
-        book = fold_book([past(1, window()), past(2, leg), past(3, window())])
-        assert book.holding([window(temp_c=19.0)]) == [event(1).id, event(3).id]
-        assert book.holding([]) == []
+    def test_a_window_written_down_anew_counts_until_that_is_taken_back(self):
+        events = [past(1, window()), past(2, window(temp_c=19.0))]
+        assert fold_book(events).windows == (window(temp_c=19.0),)
+        assert fold_book([*events, undo(3, 2)]).windows == (window(),)
+        assert fold_book([*events, undo(3, 1)]).windows == (window(temp_c=19.0),)
 
     def test_what_stands_may_be_taken_back(self):
         events = [said(1, "accepted", OPENS), past(2, window()), undo(3, 1)]

@@ -286,13 +286,23 @@ def test_other_values_take_the_place_of_the_old_ones_if_asked_to(desk, paper):
     found = desk.json("import", "--replace", paper(*rows))
     assert found["windows"] == {"added": 1, "replaced": 1, "known": 1}
     kept = book(desk).windows
-    assert [one.zone for one in kept] == ["leg", "", "top", ""]
-    assert kept[2].first_ready.minute == 33
+    assert [one.zone for one in kept] == ["top", "leg", "", ""]
+    assert kept[0].first_ready.minute == 33
     lines = (desk.folder.log / "live" / "shop.jnl").read_text().splitlines()
     assert len(lines) == 2  # a line for each commit
     assert desk.json("import", paper(*rows), "--replace")["windows"]["known"] == 3
     code, out, _ = desk.type("import", paper(*rows), "--replace")
     assert "nothing new" in out
+
+
+def test_undo_of_a_window_that_took_the_place_of_another_brings_that_back(desk, paper):
+    desk.json("import", paper(ROWS[0]))
+    desk.json("import", "--replace", paper(ROWS[0].replace("10:30", "10:33")))
+    assert desk.type("undo", "shop")[0] == 0
+    (one,) = book(desk).windows
+    assert one.first_ready.minute == 30
+    assert desk.type("undo", "shop")[0] == 0
+    assert book(desk).windows == ()
 
 
 def test_a_window_that_two_programs_brought_is_replaced_in_both(desk, paper):

@@ -31,10 +31,6 @@ def run(args: argparse.Namespace, path: Path) -> int:
         write_book(
             session,
             *(
-                session.event(SHOP, "undone", data={"event": old})
-                for old in session.book.holding(paper.changed)
-            ),
-            *(
                 session.event(SHOP, "past", data=window_data(one), at=one.sprayed)
                 for one in (*paper.changed, *paper.fresh)
             ),
