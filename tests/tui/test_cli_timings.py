@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -12,7 +13,9 @@ from scheduling.clock import SimulatedTime
 from scheduling.folder import BARE, ShopFolder
 from scheduling.learned import Learned
 from scheduling.process import StepKey
+from scheduling.spread import Spread
 from support.taughtshop import ZONE, work_pours
+from tui.accepting import accept, take_back
 from tui.cli import main
 from tui.output import NARROWEST
 from tui.session import Session
@@ -228,6 +231,24 @@ def test_refusing_changes_nothing_until_more_pours_speak_for_it(desk):
     assert desk.json("--name", "face opens")["timings"][0]["state"] == "refused"
     work_pours(desk.folder, desk.time, 1)
     assert desk.json("--name", "face opens")["timings"][0]["state"] == "learned"
+
+
+def test_what_the_program_accepted_is_not_refused_for_its_last_digits(desk):
+    desk.type("--accept", "face opens")
+    session = Session(desk.folder, desk.time)
+    session.load()
+    ((key, said),) = session.book.accepted.items()
+    take_back(session, said.event.id)
+    spread = said.value.spread
+    program = Spread(spread.p50 * 1.0001, spread.sigma * 1.015)
+    accept(session, replace(said.value, spread=program), said.was)
+    for flag, words in (("--accept", "already"), ("--refuse", "takes that back")):
+        code, out, err = desk.type(flag, "face opens")
+        assert (code, out) == (1, "")
+        assert words in err
+    session.read_book()
+    assert session.book.accepted[key].value.spread == program
+    assert session.book.refused == {}
 
 
 def test_the_same_decision_twice_is_said_and_not_written(desk):

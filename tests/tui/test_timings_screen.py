@@ -343,6 +343,22 @@ class TestDeciding:
             await person.see("accepted already")
         assert kinds(session) == ["accepted"]
 
+    async def test_what_differs_in_its_last_digits_is_the_same(self, session, known):
+        """The verb learns at once what the program learned bit by bit."""
+        one = known.windows[0]
+        spread = one.learned
+        verb = Spread(spread.p50 * 1.0001, spread.sigma * 1.015)
+        session.read_book()
+        accept(session, replace(one.timing, spread=verb), one.default)
+        async with program(session, known=known) as person:
+            await person.keys("j")
+            await person.see("face opens")
+            await person.keys("a")
+            await person.see("accepted already")
+            await person.keys("r")
+            await person.see("face opens, M1: accepted; u takes that back")
+        assert kinds(session) == ["accepted"]
+
     async def test_an_accepted_value_is_in_force_until_another_is(self, session, known):
         """Accepted early, at 11; by now the log says 14."""
         one = known.windows[0]

@@ -21,7 +21,7 @@ from tui.keys import Where
 from tui.notify import clean
 from tui.screens.base import ShopScreen, put
 from tui.timings.defects import Defects
-from tui.timings.standing import last_decision
+from tui.timings.standing import alike, last_decision
 from tui.timings.view import Basis, View
 from tui.timings.waits import Waits
 from tui.timings.why import TITLE, parts
@@ -227,11 +227,11 @@ class TimingsScreen(ShopScreen):
             return
         value, was, warmth = offer.value, offer.was, offer.temp_range_c
         known = (book.accepted if word == "accepted" else book.refused).get(key)
-        if known is not None and known.value == value:
+        if known is not None and alike(known.value, value):
             self.shop_app.refuse(f"{offer.words}: {word} already")
             return
         running = book.accepted.get(key)
-        if running is not None and running.value == value:
+        if running is not None and alike(running.value, value):
             self.shop_app.refuse(f"{offer.words}: accepted; u takes that back")
             return
         write = accept if word == "accepted" else refuse

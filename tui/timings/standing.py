@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import tzinfo
+from math import isclose
 
 from scheduling.learned import Learned, LearnedPace
 from scheduling.shop import Pace, Timing
 from scheduling.shopbook import TIMING, Decision, Key, ShopBook, key_of
 from scheduling.spread import Spread
 from tui.timings import words
+
+_SAME = 0.01
+"""Share by which two figures may differ and are the same still."""
 
 
 def in_force(book: ShopBook, key: Key, default: Spread) -> Timing | Pace:
@@ -146,6 +150,30 @@ def value_of(found: Learned | LearnedPace) -> Timing | Pace:
 def learned_from(found: Learned | LearnedPace) -> int:
     """From how many pours or castings something was learned."""
     return found.pours if isinstance(found, Learned) else found.castings
+
+
+def alike(one: Timing | Pace, other: Timing | Pace) -> bool:
+    """Whether two values of one wait or step are the same for whoever decides.
+
+    What was learned bit by bit differs in its last digits from that learned at once.
+    """
+    if isinstance(one, Timing) and isinstance(other, Timing):
+        constants = _near(one.energy, other.energy) and _near(one.share, other.share)
+        return constants and one.pours == other.pours and _bands(one, other)
+    if isinstance(one, Pace) and isinstance(other, Pace):
+        return one.castings == other.castings and _bands(one, other)
+    return False
+
+
+def _bands(one: Timing | Pace, other: Timing | Pace) -> bool:
+    a, b = spread_of(one), spread_of(other)
+    return all(map(_near, (a.p10, a.p50, a.p90), (b.p10, b.p50, b.p90)))
+
+
+def _near(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return isclose(one, other, rel_tol=_SAME)
 
 
 def spread_of(value: Timing | Pace) -> Spread:

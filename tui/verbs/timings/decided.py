@@ -22,6 +22,7 @@ from tui.session import Session
 from tui.timings import words
 from tui.timings.standing import (
     Standing,
+    alike,
     in_force,
     last_decision,
     spread_of,
@@ -54,10 +55,10 @@ def decide(
         output.complain(f"{_called(key)}: {standing.nothing}")
         return 1
     said = session.book.accepted if kind == "accepted" else session.book.refused
-    if key in said and said[key].value == value:
+    if key in said and alike(said[key].value, value):
         output.complain(f"{_called(key)}: {kind} already, and nothing new since")
         return 1
-    if standing.accepted is not None and standing.accepted.value == value:
+    if standing.accepted is not None and alike(standing.accepted.value, value):
         output.complain(f"{_called(key)}: accepted; --take-back takes that back")
         return 1
     before = standing.in_force
