@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import isfinite
+from operator import attrgetter
 
 from scheduling.errors import BadInput
 from scheduling.event import Event
@@ -135,15 +136,16 @@ def taught(shop: Shop, book: ShopBook) -> Shop:
 
 
 def fold_book(events: Iterable[Event]) -> ShopBook:
-    """Returns what the shop's own events, in the order recorded, lead to.
+    """Returns what the shop's own events lead to.
 
-    Any sequence of events folds: what makes no sense is left alone and never an error.
+    What was recorded last counts, also where an exported book came in later. Any
+    sequence of events folds: what makes no sense is left alone and never an error.
     """
     accepted: dict[Key, Decision] = {}
     refused: dict[Key, Decision] = {}
     windows: dict[object, PastWindow] = {}
     standing: dict[str, Event] = {}
-    for event in active(events):
+    for event in sorted(active(events), key=attrgetter("recorded_at")):
         if event.kind not in ("accepted", "refused", "past"):
             continue
         standing[event.id] = event

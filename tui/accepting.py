@@ -5,6 +5,8 @@ Unlike the mark of a pour, such an event is on the disk when these functions ret
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from scheduling.errors import BadInput, Fault
@@ -16,6 +18,8 @@ from tui.pours import Pours
 
 if TYPE_CHECKING:
     from scheduling.spread import Spread
+
+_AFTER = timedelta(milliseconds=1)
 
 
 def accept(
@@ -78,9 +82,20 @@ def take_back(pours: Pours, event_id: str) -> Event:
 def write_book(pours: Pours, *events: Event) -> tuple[Event, ...]:
     """Writes events of the shop's book, all or none, and reads it again.
 
+    As what was recorded last counts, they are recorded after all that is there, even
+    where the clock was set back.
+
+    Returns:
+        What was written.
+
     Raises:
         LogFault: NOT SAVED.
     """
+    pours.read_book()
+    newest = pours.book.newest
+    if newest is not None and newest.recorded_at > pours.time.now():
+        after = newest.recorded_at + _AFTER
+        events = tuple(replace(event, recorded_at=after) for event in events)
     pours.log.append(*events)
     pours.read_book()
     return events

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -91,6 +92,31 @@ def test_what_is_taken_back_is_nothing_to_take_back_again(session):
     for unknown in (event.id, "nothing"):
         with pytest.raises(BadInput, match="nothing to take back"):
             take_back(session, unknown)
+
+
+def test_an_older_decision_that_comes_in_later_does_not_count(session):
+    """As when the log of another machine is imported."""
+    older = accept(session, OPENS, WAS)
+    take_back(session, older.id)
+    session.time.advance_to(session.time.now() + timedelta(hours=1))
+    newer = replace(OPENS, pours=10)
+    accept(session, newer, WAS)
+    session.log.append(replace(older, id="from-elsewhere"))
+    session.load()
+    assert session.book.timings == (newer,)
+
+
+def test_a_decision_counts_although_the_clock_was_set_back(
+    session, folder, open_session
+):
+    earlier = open_session(folder)
+    session.time.advance_to(session.time.now() + timedelta(hours=2))
+    accept(session, OPENS, WAS)
+    newer = replace(OPENS, pours=10)
+    accept(earlier, newer, WAS)
+    assert earlier.time.now() < session.time.now()
+    session.load()
+    assert earlier.book.timings == session.book.timings == (newer,)
 
 
 def test_refused_stays_refused_after_reopening(session, folder, open_session):
