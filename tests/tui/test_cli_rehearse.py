@@ -7,7 +7,7 @@ import io
 import json
 from contextlib import redirect_stdout
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import islice, pairwise
 from types import SimpleNamespace
 
@@ -59,12 +59,12 @@ def desk(tmp_path_factory):
     return run(shop, "two-legged-desk")
 
 
-def run(shop, *words):
+def run(shop, *words, now=NOW):
     argv = ["rehearse", *words, "--headless", "--json", "--shop", str(shop.path)]
     before = {path: path.stat().st_mtime_ns for path in shop.path.rglob("*")}
     printed = io.StringIO()
     with redirect_stdout(printed):
-        assert main(argv, time=SimulatedTime(NOW)) == 0
+        assert main(argv, time=SimulatedTime(now)) == 0
     assert {p: p.stat().st_mtime_ns for p in shop.path.rglob("*")} == before
     return [json.loads(line) for line in printed.getvalue().splitlines()]
 
@@ -122,6 +122,18 @@ def test_the_same_seed_makes_the_same_rehearsal(tmp_path):
         ]
 
     assert told("first", 4) == told("second", 4) != told("third", 5)
+
+
+@pytest.mark.parametrize("day", [1, 5, 6])  # a Monday, a Friday, a Saturday
+def test_whenever_it_is_tried_a_whole_day_lies_ahead(shop, day):
+    """Tried in the afternoon, the first bell would else be one of the next week."""
+    now = datetime(2030, 4, day, 12, 20, tzinfo=UTC)
+    lines = run(shop, "potting-bench-slab", "--from", "weigh-off", now=now)
+    begun = datetime.fromisoformat(lines[0]["at"])
+    bell = next(line for line in lines if line["type"] == "alert")
+    assert (begun.hour, begun.minute) == (7, 30)
+    assert begun > now
+    assert datetime.fromisoformat(bell["at"]) - begun < timedelta(minutes=95)
 
 
 def test_the_air_and_the_start_are_those_of_the_flags(shop):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -18,6 +18,8 @@ from scheduling.written import shown
 from tui import output
 from tui.meant import nearest
 from tui.session import Session
+
+_SECOND = timedelta(seconds=1)
 
 
 def shop_folder(args: argparse.Namespace) -> ShopFolder:
@@ -134,6 +136,19 @@ def first_opening(session: Session) -> datetime:
     """
     try:
         return session.setting.hours.next_open(session.time.now())
+    except ValueError as error:
+        raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
+
+
+def next_morning(session: Session) -> datetime:
+    """Returns when the shop next opens for a whole day.
+
+    Raises:
+        BadInput: It never does.
+    """
+    try:
+        # A second before, so that the very opening is still this morning's.
+        return session.setting.hours.next_day_open(session.time.now() - _SECOND)
     except ValueError as error:
         raise BadInput(Fault("shop.toml", "hours", "", str(error))) from error
 

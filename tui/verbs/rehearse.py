@@ -29,7 +29,7 @@ from tui.rehearsal import Play, headless, live
 from tui.session import Session
 from tui.verbs.air import add_air, typical_day
 from tui.verbs.arguments import Parser, Verbs, add_verb, number, whole
-from tui.verbs.opening import find_job, first_opening, open_session, start_at
+from tui.verbs.opening import find_job, next_morning, open_session, start_at
 from tui.verbs.program import check_terminal, show
 
 if TYPE_CHECKING:
@@ -52,7 +52,8 @@ class Wish:
     Attributes:
         job: What is poured.
         entry: Where the pour is joined.
-        start: The first simulated instant; None is the shop's next opening.
+        start: The first simulated instant; None is the next morning, so that a whole
+            day lies ahead.
         day: Its typical day; None is the shop's own.
         speed: Simulated seconds in a real one.
         seed: The same one makes the same rehearsal.
@@ -107,7 +108,7 @@ def add(verbs: Verbs[Parser]) -> None:
     )
     add_air(parser)
     parser.add_argument(
-        "--start", metavar="TIME", help="when it begins; else the shop's next opening"
+        "--start", metavar="TIME", help="when it begins; else the next morning"
     )
     parser.set_defaults(run=run)
 
@@ -119,7 +120,7 @@ def run(args: argparse.Namespace) -> int:
     wish = Wish(
         find_job(shop, args.job),
         args.entry or ("form" if args.headless else JOINED),
-        start_at(shop, args.start),
+        start_at(shop, args.start) if args.start else None,
         typical_day(args, shop.shop.climate),
         args.speed or SPEED,
         args.seed,
@@ -159,7 +160,7 @@ def thrown_away(
     Yields:
         The pour with its hands, and its clock.
     """
-    clock = SimulatedTime(wish.start or first_opening(shop), speed)
+    clock = SimulatedTime(wish.start or next_morning(shop), speed)
     with TemporaryDirectory(
         prefix="pourbell-rehearsal-", ignore_cleanup_errors=True
     ) as path:
