@@ -14,6 +14,7 @@ from scheduling.errors import LogFault
 from scheduling.folder import ShopFolder
 from scheduling.shop import Bells
 from support import cures
+from support.person import Person
 from tui.app import PourbellApp
 from tui.screens import cure
 from tui.screens.board import BoardScreen
@@ -75,27 +76,7 @@ def bench(session):
     return session.start(session.folder.job("court-bench"))
 
 
-class Driver:
-    def __init__(self, app, pilot):
-        self.app = app
-        self.pilot = pilot
-
-    async def keys(self, *keys):
-        for key in keys:
-            await self.pilot.press(key)
-        await self.pilot.pause()
-
-    async def see(self, words):
-        for _ in range(150):
-            if words in self.text():
-                return
-            await self.pilot.pause(0.02)
-        pytest.fail(f"{words!r} is not on the screen:\n{self.text()}")
-
-    def text(self):
-        lines = self.app.screen._compositor.render_strips()
-        return "\n".join(strip.text for strip in lines[: self.app.size.height])
-
+class Driver(Person):
     def row(self, beginning):
         return next(
             line for line in self.text().splitlines() if line[1:].startswith(beginning)

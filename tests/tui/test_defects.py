@@ -10,6 +10,7 @@ import pytest
 
 from scheduling.defect import CODES, say_code
 from support.hostile import TEXTS, harm
+from support.person import Person
 from tui.app import PourbellApp
 from tui.cli import main
 from tui.screens.ask import Ask
@@ -63,30 +64,9 @@ def defects(session, name):
     return session.pour(name).state.defects
 
 
-class Driver:
-    def __init__(self, app, pilot):
-        self.app = app
-        self.pilot = pilot
-
-    async def keys(self, *keys):
-        for key in keys:
-            await self.pilot.press(key)
-            await self.pilot.pause()
-        await self.pilot.pause()
-
+class Driver(Person):
     async def type(self, text):
         await self.keys(*({" ": "space"}.get(sign, sign) for sign in text))
-
-    async def hush(self):
-        for _ in range(9):
-            await self.pilot.pause(0.02)
-            if self.app.bells.loudest() is None:
-                return
-            await self.keys("enter")
-
-    @property
-    def said(self):
-        return str(self.app.screen.query_one("#said").content)
 
     @property
     def shown(self):

@@ -11,6 +11,7 @@ import pytest
 from scheduling.clock import SimulatedTime
 from scheduling.folder import ShopFolder
 from scheduling.process import StepKey
+from support.person import Person
 from tui.app import PourbellApp
 from tui.cli import main
 from tui.screens.ask import Ask
@@ -46,35 +47,12 @@ def cast(tmp_path):
     return session, name
 
 
-class Driver:
-    def __init__(self, app, pilot):
-        self.app = app
-        self.pilot = pilot
-
-    async def keys(self, *keys):
-        for key in keys:
-            await self.pilot.press(key)
-            await self.pilot.pause()
-        await self.pilot.pause()
-
-    async def hush(self):
-        for _ in range(9):
-            await self.pilot.pause(0.02)
-            if self.app.bells.loudest() is None:
-                return
-            await self.keys("enter")
-
-    @property
-    def said(self):
-        return str(self.app.screen.query_one("#said").content)
-
-
 @asynccontextmanager
 async def program(session, name):
     app = PourbellApp(session, first=name)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        person = Driver(app, pilot)
+        person = Person(app, pilot)
         await person.hush()
         yield person
 

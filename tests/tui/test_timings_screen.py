@@ -17,6 +17,7 @@ from scheduling.spread import Spread
 from scheduling.timings import Windows
 from support import timings
 from support.hostile import OWN, TEXTS
+from support.person import Person
 from tui import reviewing
 from tui.accepting import accept
 from tui.app import PourbellApp
@@ -49,27 +50,7 @@ def session(tmp_path):
     return Session(folder, SimulatedTime(MORNING), by="Ines")
 
 
-class Driver:
-    def __init__(self, app, pilot):
-        self.app = app
-        self.pilot = pilot
-
-    async def keys(self, *keys):
-        for key in keys:
-            await self.pilot.press(key)
-        await self.pilot.pause()
-
-    async def see(self, words):
-        for _ in range(300):
-            if words in self.text():
-                return
-            await self.pilot.pause(0.02)
-        pytest.fail(f"{words!r} is not on the screen:\n{self.text()}")
-
-    def text(self):
-        lines = self.app.screen._compositor.render_strips()
-        return "\n".join(strip.text for strip in lines[: self.app.size.height])
-
+class Driver(Person):
     def row(self, *beginnings):
         """The cells of the row that begins so."""
         for line in self.text().splitlines():
