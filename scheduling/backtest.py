@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 from statistics import fmean, median
 
-from scheduling.learned import Forecast, Score
+from scheduling.learned import Forecast, Replayed, Score
 from scheduling.observation import Mark, Observation
 from scheduling.shop import Shop
 from scheduling.sightings import minutes
@@ -165,7 +165,7 @@ class _Past:
         learned = self._outlook(said.name, said.mix)
         usual = default.spread.scaled(_wall_per_minute(default, after, before))
         taught = learned.spread.scaled(_wall_per_minute(learned, after, before))
-        return Forecast(
+        return Replayed(
             said=said,
             actual_min=(after.wall_min + before.wall_min) / 2,
             default_min=usual.p50,

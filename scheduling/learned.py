@@ -175,22 +175,23 @@ class LearnedPace:
 
 
 @dataclass(frozen=True, slots=True)
-class Forecast:
-    """One wait of the past, forecast with only what was known before it.
+class Replayed(Generic[_Said]):
+    """A wait or step of the past, forecast with only what was known before its pour.
 
-    Only a wait whose end is known closely is forecast, and only after another.
+    Of waits only those are forecast whose end is known closely. Minutes are on the wall
+    for a wait, person-minutes for work.
 
     Attributes:
         said: What was seen.
-        actual_min: Middle of what it was seen to be, minutes on the wall.
-        default_min: As the fixed default has it, minutes on the wall.
-        default_ends: Its P10 and P90, minutes on the wall.
-        learned: P10, P50 and P90 as learned by then, minutes on the wall.
-        average_min: The plain average of the ready stamps before it, minutes on the
-            wall.
+        actual_min: What it took; of a wait the middle of what it was seen to be.
+        default_min: As the default of a wait or the rate of the trade has it.
+        default_ends: Its P10 and P90.
+        learned: P10, P50 and P90 as learned by then.
+        average_min: By the plain average of the ready stamps before it; of work the
+            rate times that of all ratios of actual to rate before it.
     """
 
-    said: Observation
+    said: _Said
     actual_min: float
     default_min: float
     default_ends: tuple[float, float]
@@ -198,26 +199,8 @@ class Forecast:
     average_min: float
 
 
-@dataclass(frozen=True, slots=True)
-class WorkForecast:
-    """One step of the past, forecast with only what was known before its pour.
-
-    Attributes:
-        said: What was seen.
-        actual_min: Person-minutes it took.
-        default_min: By the rate of the trade, person-minutes.
-        default_ends: Its P10 and P90, person-minutes.
-        learned: P10, P50 and P90 as learned by then, person-minutes.
-        average_min: The rate times the plain average of all ratios of actual to rate
-            before it, person-minutes.
-    """
-
-    said: WorkObservation
-    actual_min: float
-    default_min: float
-    default_ends: tuple[float, float]
-    learned: tuple[float, float, float]
-    average_min: float
+Forecast = Replayed[Observation]
+WorkForecast = Replayed[WorkObservation]
 
 
 @dataclass(frozen=True, slots=True)

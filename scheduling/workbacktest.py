@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from statistics import fmean, median
 
-from scheduling.learned import Score, WorkForecast
+from scheduling.learned import Replayed, Score, WorkForecast
 from scheduling.observation import WorkObservation
 from scheduling.pace import Judged, weighable
 from scheduling.spread import Spread
@@ -111,7 +111,7 @@ class _Past:
         """The forecasts of a step; it was done before."""
         usual = HANDS_ON.scaled(said.rate_min)
         taught = self._learned().scaled(said.rate_min)
-        return WorkForecast(
+        return Replayed(
             said=said,
             actual_min=said.actual_min,
             default_min=usual.p50,

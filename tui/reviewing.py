@@ -55,17 +55,16 @@ def reviewed(pours: Pours, name: str) -> Reviewed | None:
     Raises:
         LogFault: It cannot be read or laid out.
     """
-    events = on_scale(pours.log.events(name), pours.time)
-    try:
-        state = fold(name, events)
+
+    def made(state: PourState, events: Sequence[Event]) -> Reviewed | None:
         if state.job is None or state.begun is None:
             return None
         plan = Setting.of(state.shop).plan(
             state.job, state.begun, casting=state.casting
         )
         return Reviewed(state, events, review(state, plan))
-    except Exception as error:
-        raise LogFault(f"{name} cannot be laid out ({error})") from error
+
+    return read_one(pours, name, made, "cannot be laid out")
 
 
 def examined(pours: Pours, name: str) -> Evidence | None:
@@ -79,11 +78,31 @@ def examined(pours: Pours, name: str) -> Evidence | None:
     """
     from scheduling.defects import evidence  # noqa: PLC0415 - for one verb
 
+    return read_one(pours, name, lambda state, _: evidence(state), "cannot be reckoned")
+
+
+def read_one(
+    pours: Pours,
+    name: str,
+    make: Callable[[PourState, Sequence[Event]], _Read],
+    fails: str,
+) -> _Read:
+    """Reads one pour and makes something of it; nothing else of it is kept.
+
+    Args:
+        pours: The shop's.
+        name: Of the pour.
+        make: What, from its state and its events.
+        fails: What to say where that cannot be made.
+
+    Raises:
+        LogFault: It cannot be read, or nothing be made of it.
+    """
     events = on_scale(pours.log.events(name), pours.time)
     try:
-        return evidence(fold(name, events))
+        return make(fold(name, events), events)
     except Exception as error:
-        raise LogFault(f"{name} cannot be reckoned ({error})") from error
+        raise LogFault(f"{name} {fails} ({error})") from error
 
 
 def read_each(

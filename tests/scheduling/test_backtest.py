@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduling.backtest import backtest, scores, too_wide
-from scheduling.learned import Forecast, Score
+from scheduling.learned import Replayed, Score
 from scheduling.shop import Mix, Shop
 from scheduling.spread import Spread
 from scheduling.timings import default_outlook, learn_windows
@@ -195,9 +195,9 @@ def test_a_threshold_the_shop_calls_certain_is_forecast_as_that():
 def test_scores_are_plain_arithmetic():
     (about,) = said_of(1)
     forecasts = [
-        Forecast(about, 20.0, 26.0, (18.0, 30.0), (17.0, 19.0, 22.0), 25.0),
-        Forecast(about, 30.0, 26.0, (18.0, 29.0), (24.0, 31.0, 36.0), 37.0),
-        Forecast(about, 25.0, 25.0, (18.0, 30.0), (26.0, 29.0, 31.0), 30.0),
+        Replayed(about, 20.0, 26.0, (18.0, 30.0), (17.0, 19.0, 22.0), 25.0),
+        Replayed(about, 30.0, 26.0, (18.0, 29.0), (24.0, 31.0, 36.0), 37.0),
+        Replayed(about, 25.0, 25.0, (18.0, 30.0), (26.0, 29.0, 31.0), 30.0),
     ]
     learned, default, average = scores(forecasts)
     assert learned == Score(
@@ -213,7 +213,7 @@ def test_scores_are_plain_arithmetic():
 def test_scores_are_plain_numbers_whatever_the_forecasts_are():
     (about,) = said_of(1)
     some = [np.float64(number) for number in (20, 26, 18, 30, 17, 19, 22, 25)]
-    forecast = Forecast(
+    forecast = Replayed(
         about, some[0], some[1], tuple(some[2:4]), tuple(some[4:7]), some[7]
     )
     for score in scores([forecast, forecast]):

@@ -8,14 +8,13 @@ from math import sin
 from scheduling.course import course
 from scheduling.learned import (
     Estimate,
-    Forecast,
     Learned,
     LearnedPace,
+    Replayed,
     Score,
     Seen,
     Trend,
     Weighed,
-    WorkForecast,
 )
 from scheduling.observation import Mark, Observation, WorkObservation
 from scheduling.spread import Spread
@@ -109,7 +108,7 @@ def forecasts(at, *, name="face opens", mix="M1", count=20):
         actual = 14 * (1 + 0.25 * sin(2.3 * number))
         middle = 18 - 4 * min(1.0, number / 8)
         found.append(
-            Forecast(
+            Replayed(
                 said,
                 actual,
                 18.0,
@@ -123,7 +122,7 @@ def forecasts(at, *, name="face opens", mix="M1", count=20):
 
 def work_forecasts(pace):
     return tuple(
-        WorkForecast(
+        Replayed(
             one.said,
             one.said.actual_min,
             one.said.rate_min,

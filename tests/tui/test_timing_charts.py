@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from rich.style import Style
 
 from scheduling.course import course
-from scheduling.learned import Seen, WorkForecast
+from scheduling.learned import Replayed, Seen
 from scheduling.spread import Spread
 from support import timings
 from tui.timings import actuals
@@ -182,7 +182,7 @@ class TestForecasts:
 class TestWork:
     def test_what_steps_took_stands_over_what_was_forecast_before_them(self):
         found = [
-            WorkForecast(one.said, one.said.actual_min, 30, (20, 45), (20, 25, 31), 26)
+            Replayed(one.said, one.said.actual_min, 30, (20, 45), (20, 25, 31), 26)
             for one in timings.pace(AT).seen
         ]
         chart = actuals.forecast_and_actual(found)

@@ -11,14 +11,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scheduling.errors import LogFault
-from scheduling.folding import fold
 from scheduling.learned import Forecast, Learned, LearnedPace
 from scheduling.observation import Lessons, Observation
 from scheduling.shop import Shop
-from scheduling.steady import on_scale
 from tui.pours import Pours
-from tui.reviewing import oldest_first, read_each
+from tui.reviewing import oldest_first, read_each, read_one
 
 if TYPE_CHECKING:
     from scheduling.timings import Windows
@@ -48,14 +45,7 @@ def lessons_of(pours: Pours, name: str) -> Lessons:
     """
     from scheduling.lessons import lessons  # noqa: PLC0415 - after the first paint
 
-    events = on_scale(pours.log.events(name), pours.time)
-    try:
-        state = fold(name, events)
-        if state.job is None or state.begun is None:
-            return Lessons()
-        return lessons(state)
-    except Exception as error:
-        raise LogFault(f"{name} teaches nothing ({error})") from error
+    return read_one(pours, name, lambda state, _: lessons(state), "teaches nothing")
 
 
 def all_lessons(pours: Pours, faults: list[str]) -> Iterator[Lessons]:
